@@ -1,0 +1,5 @@
+"""`python -m fencepost`."""
+
+from fencepost.cli import main
+
+main()

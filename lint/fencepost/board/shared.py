@@ -1,0 +1,26 @@
+"""What several rules need of one board is computed once, on first use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, TypeVar
+
+from fencepost.board.model import Board
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def shared(function: Callable[Concatenate[Board, P], R]) -> Callable[Concatenate[Board, P], R]:
+    """Keep a function's result with the board; further arguments must be hashable."""
+
+    @wraps(function)
+    def kept(board: Board, *args: P.args, **kwargs: P.kwargs) -> R:
+        key = (function, args, tuple(sorted(kwargs.items())))
+        if key not in board.cache:
+            board.cache[key] = function(board, *args, **kwargs)
+        result: R = board.cache[key]
+        return result
+
+    return kept

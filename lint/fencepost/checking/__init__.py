@@ -1,0 +1,1 @@
+"""Rules from the outside: what one is, what it yields, where it is found, how it is run."""

@@ -1,0 +1,98 @@
+"""What a rule yields. Plain data: no rule, board or geometry object inside."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from enum import IntEnum
+
+from fencepost.source import Location
+
+
+class Severity(IntEnum):
+    """Ordered, so that the fail level is a comparison."""
+
+    NOTE = 1
+    WARNING = 2
+    ERROR = 3
+
+    @property
+    def label(self) -> str:
+        return self.name.lower()
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number that was measured, or its limit: ("distance", 3.42, "mm")."""
+
+    quantity: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where on the board (mm, the package's own coordinates) and where in the files."""
+
+    location: Location
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True)
+class Remark:
+    """A line that goes with a finding, with a place of its own."""
+
+    message: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A ground via that would fit, from the first to the last of two layers."""
+
+    x_mm: float
+    y_mm: float
+    drill_mm: float
+    pad_mm: float
+    layers: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One fault. `message` is one line without the rule's name, severity or place."""
+
+    rule: str
+    severity: Severity
+    message: str
+    place: Place
+    layers: tuple[str, ...] = ()
+    nets: tuple[str, ...] = ()
+    measured: Figure | None = None
+    limit: Figure | None = None
+    remarks: tuple[Remark, ...] = ()
+    suggestion: Suggestion | None = None
+
+    @property
+    def fingerprint(self) -> str:
+        """The same for the same fault after a re-export: from rule, nets, layers and place to 10 µm, not from files or lines."""
+        place = (round(self.place.x_mm, 2) + 0.0, round(self.place.y_mm, 2) + 0.0)
+        said = "\0".join((self.rule, *sorted(self.nets), *self.layers, f"{place[0]:.2f}", f"{place[1]:.2f}"))
+        return hashlib.sha256(said.encode()).hexdigest()[:16]
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """A total order that does not depend on how the rule came upon it."""
+        where = self.place
+        return (
+            where.location.file, where.location.line, where.location.column,
+            self.rule, self.message, where.x_mm, where.y_mm,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Unchecked:
+    """A rule, or a part of it, that could not run, and why."""
+
+    rule: str
+    reason: str

@@ -1,0 +1,54 @@
+"""The ways a run can end without a verdict. All of them lead to exit code 2."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class FencepostError(Exception):
+    """Something that keeps a board from being checked; its text is for the user."""
+
+
+@dataclass(eq=False)
+class InputError(FencepostError):
+    """A file that cannot be read as what it is. `line` and `column` count from 1; 0 means the whole file.
+
+    `cure` holds lines of settings that would mend it, ready to paste, where there are any.
+    """
+
+    file: str
+    line: int
+    column: int
+    message: str
+    cure: str = ""
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        text = f"{place}: error: {self.message}"
+        return f"{text}\n\n{self.cure}" if self.cure else text
+
+
+@dataclass(eq=False)
+class InputErrors(FencepostError):
+    """Several of them, found in one reading."""
+
+    errors: tuple[InputError, ...]
+
+    def __str__(self) -> str:
+        return "\n".join(str(error) for error in self.errors)
+
+
+@dataclass(eq=False)
+class SettingsError(FencepostError):
+    """Settings that do not say what they must: `file`, the key's path in it, and what is wrong."""
+
+    file: str
+    key: str
+    message: str
+
+    def __str__(self) -> str:
+        return ": ".join(part for part in (self.file, "error", self.key, self.message) if part)
+
+
+class UsageError(FencepostError):
+    """A command line that asks for what cannot be done."""

@@ -1,0 +1,1 @@
+"""fencepost.toml: its shape, and how it is found and read."""

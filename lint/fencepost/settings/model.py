@@ -1,0 +1,94 @@
+"""The shape of fencepost.toml. Lengths in mm, frequencies in Hz, times in s, impedances in ohms.
+
+Field names are the keys of the file, but for `class`, which Python keeps for itself.
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Any
+
+from msgspec import Meta, Struct, field
+
+from fencepost.units import Frequency, Impedance, Length, Ratio, Time
+
+
+def _text(description: str) -> Meta:
+    return Meta(description=description)
+
+
+class Section(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A table of the file: nothing but the keys named here."""
+
+
+class LayerStack(Section):
+    """`[[board.dielectric]]`: what lies between two neighbouring copper layers, from the top down."""
+
+    thickness: Annotated[Length, _text("from copper to copper")]
+    dielectric_constant: Annotated[Ratio | None, _text("relative permittivity; the board's where absent")] = None
+
+
+class BoardSettings(Section):
+    """`[board]`."""
+
+    thickness: Annotated[Length | None, _text("of the whole board, where the package does not say")] = None
+    dielectric_constant: Annotated[Ratio | None, _text("relative permittivity, where the package does not say")] = None
+    dielectric: Annotated[tuple[LayerStack, ...], _text("one for each gap between copper layers, top down")] = ()
+    frequency: Annotated[Frequency | None, _text("the highest that the ground system must hold")] = None
+
+
+class NetSettings(Section):
+    """`[nets]`: shell-style patterns of net names."""
+
+    ground: Annotated[tuple[str, ...] | None, _text("nets that are ground")] = None
+    power: Annotated[tuple[str, ...] | None, _text("nets that are power")] = None
+
+
+class NetClass(Section):
+    """`[[class]]`: nets with a frequency and limits of their own."""
+
+    name: str
+    nets: tuple[str, ...]
+    frequency: Frequency | None = None
+    rise_time: Annotated[Time | None, _text("10 to 90 %; stands for the frequency 0.35 / t")] = None
+    fence: Annotated[bool, _text("the traces must have a fence of ground vias on both sides")] = False
+    impedance: Annotated[Impedance | None, _text("target of a single trace and its vias")] = None
+
+    @property
+    def highest_frequency(self) -> float | None:
+        """Hz: the frequency given, or 0.35 / t (10 to 90 %, single-pole response: textbook relation)."""
+        if self.frequency is not None:
+            return float(self.frequency)
+        return 0.35 / self.rise_time if self.rise_time is not None else None
+
+
+class DrillClaim(Section):
+    """`[drill]` value: what a drill file does not say of itself."""
+
+    plated: bool
+    span: Annotated[tuple[int, int] | None, _text("first and last copper layer; the whole board where absent")] = None
+    unit: Annotated[str | None, _text('"mm" or "inch"')] = None
+    digits: Annotated[tuple[int, int] | None, _text("whole and decimal digits of a coordinate")] = None
+    zeros: Annotated[str | None, _text('which zeros are kept: "leading" or "trailing"')] = None
+    tools: Annotated[dict[str, Length], _text("diameters of tools, by tool name")] = field(default_factory=dict)
+
+
+class Waiver(Section):
+    """`[[waive]]`: findings that are accepted, and why."""
+
+    rule: str
+    reason: str
+    nets: tuple[str, ...] = ()
+    until: datetime.date | None = None
+
+
+class Settings(Section):
+    """The whole file."""
+
+    board: BoardSettings = BoardSettings()
+    nets: NetSettings = NetSettings()
+    classes: tuple[NetClass, ...] = field(default=(), name="class")
+    layers: Annotated[dict[str, str], _text('file name to "L1" ... "Ln" or "profile"')] = field(default_factory=dict)
+    drill: Annotated[dict[str, DrillClaim], _text("by file name")] = field(default_factory=dict)
+    rules: Annotated[dict[str, dict[str, Any]], _text("options by rule name")] = field(default_factory=dict)
+    waive: tuple[Waiver, ...] = ()
