@@ -24,7 +24,7 @@ class Quantity(float):
 
     @classmethod
     def parse(cls, text: object) -> Self:
-        """Read `"80 mil"`. Raises ValueError where the unit is missing, unknown, or the number is not above 0."""
+        """Read `"80 mil"`. Raises ValueError where the unit is missing or unknown, or the number not above 0."""
         if not isinstance(text, str):
             raise ValueError(f'{text!r} is not a {cls.kind} with a unit; write it as "{cls.example}"')
         match = _QUANTITY.fullmatch(text)

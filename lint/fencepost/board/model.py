@@ -82,8 +82,8 @@ class Copper:
     @cached_property
     def bounds(self) -> NDArray[np.float64]:
         """(n, 4): the box of each part, reach included."""
-        bounds: NDArray[np.float64] = shapely.bounds(self.geometry)
-        return bounds + self.reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+        grow = self.reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+        return np.asarray(shapely.bounds(self.geometry) + grow, dtype=np.float64)
 
     @cached_property
     def tree(self) -> shapely.STRtree:
@@ -99,11 +99,12 @@ class Copper:
     def parts_of(self, piece: int) -> NDArray[np.int64]:
         """The parts of one piece."""
         order, pieces = self.of_piece
-        return order[np.searchsorted(pieces, piece, "left") : np.searchsorted(pieces, piece, "right")]
+        low, high = np.searchsorted(pieces, [piece, piece + 1])
+        return order[low:high]
 
     def outlines(self, parts: NDArray[np.integer[Any]]) -> NDArray[np.object_]:
         """Polygons of these parts: strokes and round flashes drawn out to their width."""
-        geometry = self.geometry[parts].copy()
+        geometry: NDArray[np.object_] = self.geometry[parts].copy()
         drawn = self.reach[parts] > 0
         geometry[drawn] = shapely.buffer(geometry[drawn], self.reach[parts][drawn], quad_segs=16)
         return geometry
@@ -238,7 +239,7 @@ class Board:
 
     def hole_location(self, hole: int) -> Location:
         """Where the hit that drills a hole stands."""
-        return self.drills[self.holes.hits[hole]].location(int(self.holes.row[hole]))
+        return self.drills[int(self.holes.hits[hole])].location(int(self.holes.row[hole]))
 
     def pieces_at(self, hole: int) -> NDArray[np.int32]:
         """The pieces that a hole's barrel touches, from the top."""
@@ -249,7 +250,9 @@ class Board:
     def holes_at(self, piece: int) -> NDArray[np.int32]:
         """The plated holes whose barrel touches a piece."""
         order, pieces = self._by_piece
-        return self.touches[order[np.searchsorted(pieces, piece, "left") : np.searchsorted(pieces, piece, "right")], 0]
+        low, high = np.searchsorted(pieces, [piece, piece + 1])
+        holes: NDArray[np.int32] = self.touches[order[low:high], 0]
+        return holes
 
     @cached_property
     def _by_piece(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
@@ -267,6 +270,7 @@ class Board:
         for hole in np.flatnonzero(self.holes.plated):
             net = self.holes.net[hole]
             name = self.nets[net].name if net >= 0 else ""
-            graph.add_node(("hole", int(hole)), first=int(self.holes.first[hole]), last=int(self.holes.last[hole]), net=name)
+            span = {"first": int(self.holes.first[hole]), "last": int(self.holes.last[hole])}
+            graph.add_node(("hole", int(hole)), net=name, **span)
         graph.add_edges_from((("hole", int(hole)), ("copper", int(piece))) for hole, piece in self.touches)
         return graph

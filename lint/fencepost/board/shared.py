@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import wraps
+from functools import update_wrapper
 from typing import Concatenate, ParamSpec, TypeVar
 
 from fencepost.board.model import Board
@@ -15,12 +15,12 @@ R = TypeVar("R")
 def shared(function: Callable[Concatenate[Board, P], R]) -> Callable[Concatenate[Board, P], R]:
     """Keep a function's result with the board; further arguments must be hashable."""
 
-    @wraps(function)
-    def kept(board: Board, *args: P.args, **kwargs: P.kwargs) -> R:
+    def kept(board: Board, /, *args: P.args, **kwargs: P.kwargs) -> R:
         key = (function, args, tuple(sorted(kwargs.items())))
         if key not in board.cache:
             board.cache[key] = function(board, *args, **kwargs)
         result: R = board.cache[key]
         return result
 
+    update_wrapper(kept, function)
     return kept

@@ -18,7 +18,7 @@ class Gap:
 
 @dataclass(frozen=True)
 class Stackup:
-    """`gaps[i]` lies between layer i + 1 and layer i + 2 (layers count from 1); `copper[i]` is the thickness of layer i + 1.
+    """Layers count from 1: `gaps[i]` lies below layer i + 1, `copper[i]` is the thickness of layer i + 1.
 
     All in mm. Heights are from copper surface to copper surface.
     """

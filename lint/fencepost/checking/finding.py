@@ -75,7 +75,7 @@ class Finding:
 
     @property
     def fingerprint(self) -> str:
-        """The same for the same fault after a re-export: from rule, nets, layers and place to 10 µm, not from files or lines."""
+        """From rule, nets, layers and place to 10 µm, not from files or lines: it outlives a re-export."""
         place = (round(self.place.x_mm, 2) + 0.0, round(self.place.y_mm, 2) + 0.0)
         said = "\0".join((self.rule, *sorted(self.nets), *self.layers, f"{place[0]:.2f}", f"{place[1]:.2f}"))
         return hashlib.sha256(said.encode()).hexdigest()[:16]

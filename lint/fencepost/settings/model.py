@@ -21,14 +21,14 @@ class Section(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A table of the file: nothing but the keys named here."""
 
 
-class LayerStack(Section):
+class LayerStack(Section, frozen=True):
     """`[[board.dielectric]]`: what lies between two neighbouring copper layers, from the top down."""
 
     thickness: Annotated[Length, _text("from copper to copper")]
     dielectric_constant: Annotated[Ratio | None, _text("relative permittivity; the board's where absent")] = None
 
 
-class BoardSettings(Section):
+class BoardSettings(Section, frozen=True):
     """`[board]`."""
 
     thickness: Annotated[Length | None, _text("of the whole board, where the package does not say")] = None
@@ -37,14 +37,14 @@ class BoardSettings(Section):
     frequency: Annotated[Frequency | None, _text("the highest that the ground system must hold")] = None
 
 
-class NetSettings(Section):
+class NetSettings(Section, frozen=True):
     """`[nets]`: shell-style patterns of net names."""
 
     ground: Annotated[tuple[str, ...] | None, _text("nets that are ground")] = None
     power: Annotated[tuple[str, ...] | None, _text("nets that are power")] = None
 
 
-class NetClass(Section):
+class NetClass(Section, frozen=True):
     """`[[class]]`: nets with a frequency and limits of their own."""
 
     name: str
@@ -62,7 +62,7 @@ class NetClass(Section):
         return 0.35 / self.rise_time if self.rise_time is not None else None
 
 
-class DrillClaim(Section):
+class DrillClaim(Section, frozen=True):
     """`[drill]` value: what a drill file does not say of itself."""
 
     plated: bool
@@ -73,7 +73,7 @@ class DrillClaim(Section):
     tools: Annotated[dict[str, Length], _text("diameters of tools, by tool name")] = field(default_factory=dict)
 
 
-class Waiver(Section):
+class Waiver(Section, frozen=True):
     """`[[waive]]`: findings that are accepted, and why."""
 
     rule: str
@@ -82,7 +82,7 @@ class Waiver(Section):
     until: datetime.date | None = None
 
 
-class Settings(Section):
+class Settings(Section, frozen=True):
     """The whole file."""
 
     board: BoardSettings = BoardSettings()

@@ -1,0 +1,1 @@
+"""Lark grammars of the text formats, shipped as data."""
