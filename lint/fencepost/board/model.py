@@ -219,6 +219,8 @@ class Board:
     nets: tuple[Net, ...]
     components: tuple[Component, ...]
     profile: shapely.Polygon | shapely.MultiPolygon
+    profile_given: bool
+    conflicts: tuple[Conflict, ...]
     assumptions: tuple[str, ...]
     cache: dict[Any, Any] = field(default_factory=dict, repr=False)
     """What `shared` functions have computed for this board."""

@@ -1,0 +1,129 @@
+"""Sources -> Board: copper, pieces, islands, nets, holes, components, profile, stackup."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.components import components_of
+from fencepost.board.connect import barrels_on, components, numbered, pieces_of
+from fencepost.board.drilling import holes_of, with_kinds
+from fencepost.board.model import Board, Copper, Holes, Pieces
+from fencepost.board.nets import island_nets, labels_of, net_table
+from fencepost.board.outline import outline_of
+from fencepost.board.parts import Parts, parts_of
+from fencepost.board.sources import Sources
+from fencepost.board.stack import stackup_of
+from fencepost.readers.artwork import Artwork
+from fencepost.settings.model import Settings
+
+
+def assemble(sources: Sources, settings: Settings) -> Board:
+    """Build the board. Raises InputError and SettingsError where the sources contradict themselves or the settings."""
+    stackup, stack_notes = stackup_of(sources, settings.board)
+    holes = with_kinds(holes_of(sources.drills), sources.copper)
+    parts = tuple(parts_of(artwork) for artwork in sources.copper)
+    piece = _numbered_pieces(parts)
+    layer = np.repeat(np.arange(1, len(piece) + 1, dtype=np.int32), [len(np.unique(own)) for own in piece])
+    touches = _touches(parts, piece, holes)
+    island = _islands(len(layer), touches, len(holes))
+
+    names = tuple(labels_of(artwork) for artwork in sources.copper)
+    labels = {name for own in names for name in own if name}
+    made_up = {} if labels else _made_up(parts, piece, island)
+    nets, net_notes = net_table(labels, made_up.values(), settings.nets)
+    index = {net.name: i for i, net in enumerate(nets)}
+    label = tuple(_label(*columns, index) for columns in zip(sources.copper, parts, names, strict=True))
+    of_island, conflicts = island_nets(island[np.concatenate(piece)], np.concatenate(label), island.max(initial=-1) + 1)
+    for one, name in made_up.items():
+        of_island[one] = index[name]
+
+    pieces = Pieces(layer, of_island[island], island)
+    copper = tuple(
+        Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, label[i], piece[i])
+        for i, (artwork, own) in enumerate(zip(sources.copper, parts, strict=True))
+    )
+    profile, profile_notes = _profile(sources, parts)
+    return Board(
+        package=sources.package,
+        stackup=stackup,
+        copper=copper,
+        pieces=pieces,
+        holes=_with_nets(holes, touches, pieces),
+        drills=tuple(drill.hits for drill in sources.drills),
+        touches=touches,
+        nets=nets,
+        components=components_of(copper, pieces),
+        profile=profile,
+        profile_given=sources.profile is not None,
+        conflicts=conflicts,
+        assumptions=(*sources.notes, *stack_notes, *profile_notes, *net_notes),
+    )
+
+
+def _numbered_pieces(parts: tuple[Parts, ...]) -> tuple[NDArray[np.int32], ...]:
+    """The piece of every part, layer by layer, numbered through the whole board."""
+    numbered, count = [], 0
+    for own in parts:
+        piece = pieces_of(own)
+        numbered.append((piece + count).astype(np.int32))
+        count += int(piece.max(initial=-1)) + 1
+    return tuple(numbered)
+
+
+def _touches(parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], holes: Holes) -> NDArray[np.int32]:
+    """(t, 2) pairs of plated hole and piece, sorted."""
+    pairs = [barrels_on(own, numbers, holes, i + 1) for i, (own, numbers) in enumerate(zip(parts, piece, strict=True))]
+    touches = np.concatenate(pairs)
+    return touches[np.lexsort((touches[:, 1], touches[:, 0]))]
+
+
+def _islands(pieces: int, touches: NDArray[np.int32], holes: int) -> NDArray[np.int32]:
+    """The island of every piece, numbered from 0."""
+    joins = np.stack([touches[:, 1], pieces + touches[:, 0]])
+    return numbered(components(pieces + holes, joins)[:pieces])
+
+
+def _label(artwork: Artwork, parts: Parts, names: tuple[str, ...], index: dict[str, int]) -> NDArray[np.int32]:
+    """The net that the file names for each part; -1 for none."""
+    of_value = np.array([*(index.get(name, -1) for name in names), -1], dtype=np.int32)
+    return of_value[artwork.net[parts.feature]]
+
+
+def _made_up(
+    parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], island: NDArray[np.int32]
+) -> dict[int, str]:
+    """A name for each island from the position of its first part."""
+    names: dict[int, str] = {}
+    for own, numbers in zip(parts, piece, strict=True):
+        islands = island[numbers]
+        fresh, first = np.unique(islands, return_index=True)
+        spots = shapely.get_coordinates(shapely.point_on_surface(own.geometry[first]))
+        for one, (x, y) in zip(fresh, spots, strict=True):
+            names.setdefault(int(one), f"net at ({x:.3f}, {y:.3f})")
+    return names
+
+
+def _with_nets(holes: Holes, touches: NDArray[np.int32], pieces: Pieces) -> Holes:
+    """The holes with the net of the copper that their barrels touch."""
+    net = holes.net.copy()
+    net[touches[:, 0]] = pieces.net[touches[:, 1]]
+    return replace(holes, net=net)
+
+
+def _profile(
+    sources: Sources, parts: tuple[Parts, ...]
+) -> tuple[shapely.Polygon | shapely.MultiPolygon, tuple[str, ...]]:
+    """The outline given, or the box around all copper and a note that says so."""
+    if isinstance(sources.profile, Artwork):
+        return outline_of(sources.profile), ()
+    if sources.profile is not None:
+        return sources.profile, ()
+    bounds = np.array([shapely.total_bounds(own.geometry) for own in parts if len(own)])
+    if not len(bounds):
+        return shapely.Polygon(), ()
+    box = shapely.box(*bounds[:, :2].min(axis=0), *bounds[:, 2:].max(axis=0))
+    return box, ("no profile in the package: the edge of the board is taken as the box around its copper",)

@@ -1,0 +1,155 @@
+"""A Gerber package -> Sources: reads every file that matters and refuses what is not whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import PurePath
+from typing import TypeVar
+
+from fencepost.board.roles import (
+    Role,
+    check_copper,
+    claimed_role,
+    drill_cure,
+    layers_cure,
+    role_of,
+    whole_file,
+)
+from fencepost.board.sources import Drilled, Sources, StackEntry
+from fencepost.errors import InputError, InputErrors
+from fencepost.intake import FileKind, Package, PackageFile
+from fencepost.readers.artwork import Artwork, DrillHits
+from fencepost.readers.drill import hits_from_artwork, read_drill
+from fencepost.readers.gerber import read_gerber
+from fencepost.readers.jobfile import Job, read_job
+from fencepost.settings.model import Settings
+from fencepost.source import SourceFile
+
+Value = TypeVar("Value")
+
+
+@dataclass
+class _Found:
+    """What has been read so far."""
+
+    copper: dict[int, Artwork] = field(default_factory=dict)
+    sides: dict[int, str] = field(default_factory=dict)
+    profile: Artwork | None = None
+    drills: list[tuple[DrillHits, Role]] = field(default_factory=list)
+
+
+def gather(package: Package, settings: Settings) -> Sources:
+    """Read a package of Gerber and drill files.
+
+    Raises InputError or InputErrors where a file cannot be read, is claimed by nothing, or a part of the board is
+    missing.
+    """
+    job = _job(package)
+    found = _Found()
+    errors: list[InputError] = []
+    for entry in package.files:
+        try:
+            if entry.kind is FileKind.GERBER:
+                _take_gerber(entry.source, found, job, settings)
+            elif entry.kind is FileKind.DRILL:
+                _take_drill(entry.source, found, job, settings)
+        except InputError as error:
+            errors.append(error)
+    if errors:
+        raise InputErrors(tuple(errors)) if len(errors) > 1 else errors[0]
+    sources = {layer: artwork.source for layer, artwork in found.copper.items()}
+    check_copper(package.name, sources, found.sides, _layers_spoken_of(job, found))
+    layers = len(found.copper)
+    if not found.drills:
+        raise InputError(package.name, 0, 0, "no drill file found; without holes nothing can be said of the ground")
+    return Sources(
+        package=package.name,
+        copper=tuple(found.copper[layer] for layer in range(1, layers + 1)),
+        drills=tuple(_drilled(hits, role, layers) for hits, role in found.drills),
+        profile=found.profile,
+        stack=tuple(StackEntry(sheet.type == "copper", sheet.thickness, sheet.permittivity) for sheet in job.stack)
+        if job
+        else (),
+        thickness=job.thickness if job else None,
+    )
+
+
+def _job(package: Package) -> Job | None:
+    jobs = [entry.source for entry in package.files if entry.kind is FileKind.JOB]
+    if len(jobs) > 1:
+        raise whole_file(jobs[1], f"a second job file beside {jobs[0].name}; a package has one")
+    return read_job(jobs[0]) if jobs else None
+
+
+def _take_gerber(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
+    artwork = read_gerber(source)
+    role = _role(source, artwork.attributes.get(".FileFunction", ()), job, settings)
+    if role.part == "copper":
+        if artwork.attributes.get(".FilePolarity", ("Positive",))[0] != "Positive":
+            raise whole_file(source, "a copper layer drawn as its negative cannot be read; export it as positive")
+        if role.layer in found.copper:
+            other = found.copper[role.layer].source.name
+            raise whole_file(source, f"a second file for copper layer L{role.layer}, beside {other}")
+        found.copper[role.layer] = artwork
+        found.sides[role.layer] = role.side
+    elif role.part == "profile":
+        if found.profile is not None:
+            raise whole_file(source, f"a second profile, beside {found.profile.source.name}")
+        found.profile = artwork
+    elif role.part == "drill":
+        found.drills.append((hits_from_artwork(artwork), role))
+
+
+def _role(source: SourceFile, function: tuple[str, ...], job: Job | None, settings: Settings) -> Role:
+    """What a Gerber file is: settings first, since a person wrote them, then its own attribute, then the job file."""
+    claim = _named(settings.layers, source)
+    if claim is not None:
+        return claimed_role(source, claim)
+    function = function or (_named(job.files, source) if job else None) or ()
+    if function:
+        return role_of(source, function)
+    said = "this Gerber file does not say what it is: it has no file function, and no settings name it"
+    raise whole_file(source, said, layers_cure([source.name]))
+
+
+def _take_drill(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
+    claim = _named(settings.drill, source)
+    hits = read_drill(source, claim)
+    if claim is not None:
+        role = Role("drill", plated=claim.plated, span=claim.span or (0, 0))
+    else:
+        function = hits.attributes.get(".FileFunction") or (_named(job.files, source) if job else None)
+        if not function:
+            said = "this drill file does not say whether its holes are plated, or which layers they join"
+            raise whole_file(source, said, drill_cure(source.name))
+        role = role_of(source, function)
+        if role.part != "drill":
+            raise whole_file(source, f'a drill file with the file function "{",".join(function)}"')
+    found.drills.append((hits, role))
+
+
+def _named(table: dict[str, Value], source: SourceFile) -> Value | None:
+    """The entry for a file, by its name without folders or by its path's end."""
+    path = PurePath(source.name)
+    return next((value for name, value in table.items() if path.match(name)), None)
+
+
+def _layers_spoken_of(job: Job | None, found: _Found) -> int | None:
+    """How many copper layers the job file names, else the highest that a drill spans."""
+    if job and job.layers:
+        return job.layers
+    spans: Iterable[int] = (role.span[1] for _, role in found.drills)
+    return max(spans, default=0) or None
+
+
+def _drilled(hits: DrillHits, role: Role, layers: int) -> Drilled:
+    first, last = role.span if role.span != (0, 0) else (1, layers)
+    if last > layers:
+        raise whole_file(hits.source, f"its holes go to layer {last}, but the board has {layers} copper layers")
+    return Drilled(hits, role.plated, first, last)
+
+
+def used_files(package: Package) -> tuple[PackageFile, ...]:
+    """The files of a package that this reading looks into."""
+    return tuple(entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL, FileKind.JOB))

@@ -1,0 +1,86 @@
+"""Which nets there are, what they are for, and which net each piece of copper belongs to."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fnmatch import fnmatchcase
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fencepost.board.model import Conflict, Net, NetKind
+from fencepost.readers.artwork import Artwork
+from fencepost.settings.model import NetSettings
+
+UNCONNECTED = "N/C"
+"""The net name of a pad without a net (The Gerber Layer Format Specification, attribute .N): no label at all."""
+
+_GROUND = re.compile(r"[ADPS]?GND(?:[ADPS]|[_-]?\w+)?|\w+[_-]?GND|VSS[AD]?|GROUND|EARTH|0V", re.IGNORECASE)
+_POWER = re.compile(
+    r"[+-]\d+(?:[.,V]\d*)?V?\w*|\d+V\d*(?:[_-]\w+)?|V(?:CC|DD|EE|BAT|BUS|IN|OUT|REF|SYS|PP|IO|AA)(?:[_-]?\w+)?"
+    r"|(?:AV|DV|PV)(?:CC|DD)(?:[_-]?\w+)?|BAT\+|(?:VCC|VDD)\S*|[+-](?:BAT|VIN|VBUS|VSYS|BATT)",
+    re.IGNORECASE,
+)
+
+
+def recognised_kind(name: str) -> NetKind:
+    """What a net is for, by names in common use; sheet paths before the last slash do not count."""
+    last = name.rsplit("/", 1)[-1]
+    if _GROUND.fullmatch(last):
+        return NetKind.GROUND
+    return NetKind.POWER if _POWER.fullmatch(last) else NetKind.SIGNAL
+
+
+def matches(name: str, patterns: Iterable[str]) -> bool:
+    """Whether a name fits one of these shell-style patterns, or is one of them to the letter."""
+    return any(name == pattern or fnmatchcase(name, pattern) for pattern in patterns)
+
+
+def net_table(
+    names: Iterable[str], made_up: Iterable[str], settings: NetSettings
+) -> tuple[tuple[Net, ...], tuple[str, ...]]:
+    """All nets, sorted by name, and a note on kinds that were recognised and not given.
+
+    `made_up` are names that no label gave.
+    """
+    named, unnamed = set(names), set(made_up)
+
+    def kind(name: str) -> NetKind:
+        guess = recognised_kind(name)
+        if settings.ground is not None and matches(name, settings.ground):
+            return NetKind.GROUND
+        if settings.power is not None and matches(name, settings.power):
+            return NetKind.POWER
+        given = settings.ground if guess is NetKind.GROUND else settings.power
+        return guess if guess is NetKind.SIGNAL or given is None else NetKind.SIGNAL
+
+    nets = tuple(Net(name, kind(name), name in named) for name in sorted(named | unnamed))
+    assumptions = []
+    for word, given in ((NetKind.GROUND, settings.ground), (NetKind.POWER, settings.power)):
+        found = [net.name for net in nets if net.kind is word]
+        if given is None and found:
+            assumptions.append(f"{word.value} nets by name: {', '.join(found)}")
+    return nets, tuple(assumptions)
+
+
+def labels_of(artwork: Artwork) -> tuple[str, ...]:
+    """For each entry of `artwork.values` the net name it would be; "" where it is none."""
+    return tuple("" if not value or value[0] == UNCONNECTED else value[0] for value in artwork.values)
+
+
+def island_nets(
+    island: NDArray[np.int32], label: NDArray[np.int32], count: int
+) -> tuple[NDArray[np.int32], tuple[Conflict, ...]]:
+    """The net of each of `count` islands, by the label of most of its parts, and the islands with several.
+
+    `island` and `label` are int32 (n), a row for each part; -1 is no label. Net -1: no label at all.
+    """
+    said = label >= 0
+    pairs, votes = np.unique(np.stack([island[said], label[said]], axis=1), axis=0, return_counts=True)
+    net = np.full(count, -1, dtype=np.int32)
+    order = np.lexsort((-pairs[:, 1], votes, pairs[:, 0])) if len(pairs) else np.array([], dtype=np.int64)
+    net[pairs[order, 0]] = pairs[order, 1]
+    several = np.flatnonzero(np.bincount(pairs[:, 0], minlength=count) > 1)
+    conflicts = tuple(Conflict(int(one), tuple(int(name) for name in pairs[pairs[:, 0] == one, 1])) for one in several)
+    return net, conflicts

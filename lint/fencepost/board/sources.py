@@ -1,0 +1,42 @@
+"""What the readers found, whatever the format: the input from which a board is assembled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from shapely.geometry import MultiPolygon, Polygon
+
+from fencepost.readers.artwork import Artwork, DrillHits
+
+
+@dataclass(frozen=True)
+class Drilled:
+    """One file's hits with what is known of them: plating, and the first and last copper layer (1-based)."""
+
+    hits: DrillHits
+    plated: bool
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
+class StackEntry:
+    """A layer of the stackup, from the top: copper or dielectric, with what is known of it (mm)."""
+
+    copper: bool
+    thickness: float | None = None
+    permittivity: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Sources:
+    """`copper[i]` is layer i + 1. `profile` is None where the package gives none."""
+
+    package: str
+    copper: tuple[Artwork, ...]
+    drills: tuple[Drilled, ...]
+    profile: Artwork | Polygon | MultiPolygon | None = None
+    stack: tuple[StackEntry, ...] = ()
+    thickness: float | None = None
+    notes: tuple[str, ...] = field(default=())
+    """What was left out or had to be assumed in reading, for the user."""
