@@ -1,0 +1,1 @@
+"""The built-in rules, one module each. Every `Rule` class in a module of this package is found by itself."""

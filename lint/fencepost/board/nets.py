@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from fnmatch import fnmatchcase
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,13 +11,14 @@ from numpy.typing import NDArray
 from fencepost.board.model import Conflict, Net, NetKind
 from fencepost.readers.artwork import Artwork
 from fencepost.settings.model import NetSettings
+from fencepost.settings.patterns import matches
 
 UNCONNECTED = "N/C"
 """The net name of a pad without a net (The Gerber Layer Format Specification, attribute .N): no label at all."""
 
 _GROUND = re.compile(r"[ADPS]?GND(?:[ADPS]|[_-]?\w+)?|\w+[_-]?GND|VSS[AD]?|GROUND|EARTH|0V", re.IGNORECASE)
 _POWER = re.compile(
-    r"[+-]\d+(?:[.,V]\d*)?V?\w*|\d+V\d*(?:[_-]\w+)?|V(?:CC|DD|EE|BAT|BUS|IN|OUT|REF|SYS|PP|IO|AA)(?:[_-]?\w+)?"
+    r"[+-]?\d+(?:\.\d+)?V\w*|[+-]\d+(?:[.,V]\d*)?V?\w*|\d+V\d*(?:[_-]\w+)?|V(?:CC|DD|EE|BAT|BUS|IN|OUT|REF|SYS|PP|IO|AA)(?:[_-]?\w+)?"
     r"|(?:AV|DV|PV)(?:CC|DD)(?:[_-]?\w+)?|BAT\+|(?:VCC|VDD)\S*|[+-](?:BAT|VIN|VBUS|VSYS|BATT)",
     re.IGNORECASE,
 )
@@ -30,11 +30,6 @@ def recognised_kind(name: str) -> NetKind:
     if _GROUND.fullmatch(last):
         return NetKind.GROUND
     return NetKind.POWER if _POWER.fullmatch(last) else NetKind.SIGNAL
-
-
-def matches(name: str, patterns: Iterable[str]) -> bool:
-    """Whether a name fits one of these shell-style patterns, or is one of them to the letter."""
-    return any(name == pattern or fnmatchcase(name, pattern) for pattern in patterns)
 
 
 def net_table(

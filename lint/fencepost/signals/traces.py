@@ -1,0 +1,173 @@
+"""The traces of a board as a network: segments between nodes, layer by layer, joined to pads and holes.
+
+A segment is one straight piece of a stroke (a chord of an arc). Nodes are the ends of segments, the centres of pads and
+lands, and one node for each signal hole on each layer whose copper it meets. A stroke that ends on another one, on a
+pad or on a land is joined to it by a link, which has a length and no copper of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.model import Board, Copper, NetKind
+from fencepost.board.shared import shared
+from fencepost.readers.artwork import Kind
+from fencepost.signals.joints import GRID_MM, Segments, anchors, landed, loose_ends, overlaps, together
+
+NOT_TRACES = frozenset({"NonConductor", "EtchedComponent", "AntiPad", "Material", "Profile"})
+"""Aperture functions of strokes that carry no signal."""
+
+
+@dataclass(frozen=True, eq=False)
+class Traces:
+    """s segments over v nodes. Lengths in mm.
+
+    layer    int32 (s)       1-based
+    net      int32 (s)       index into Board.nets
+    piece    int32 (s)       index into Board.pieces
+    ends     int32 (s, 2)    nodes
+    width    float64 (s)     0 for links
+    feature  int32 (s)       of the layer's artwork; -1 for links
+    xy       float64 (v, 2)
+    hole_nodes int32 (k, 3)  (hole, layer, node)
+    """
+
+    layer: NDArray[np.int32]
+    net: NDArray[np.int32]
+    piece: NDArray[np.int32]
+    ends: NDArray[np.int32]
+    width: NDArray[np.float64]
+    feature: NDArray[np.int32]
+    xy: NDArray[np.float64]
+    hole_nodes: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.layer)
+
+    @cached_property
+    def length(self) -> NDArray[np.float64]:
+        """(s): in mm."""
+        step = self.xy[self.ends[:, 1]] - self.xy[self.ends[:, 0]]
+        return np.hypot(step[:, 0], step[:, 1])
+
+    @cached_property
+    def _at_nodes(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Segments sorted by node, and where each node's begin."""
+        order = np.argsort(self.ends.ravel(), kind="stable")
+        return order // 2, np.searchsorted(self.ends.ravel()[order], np.arange(len(self.xy) + 1))
+
+    def segments_at(self, node: int) -> NDArray[np.int64]:
+        """The segments that end at a node."""
+        segments, begin = self._at_nodes
+        return segments[begin[node] : begin[node + 1]]
+
+    def other_end(self, segment: int, node: int) -> int:
+        """The node at the far end of a segment."""
+        a, b = self.ends[segment]
+        return int(b if a == node else a)
+
+
+@shared
+def traces_of(board: Board) -> Traces:
+    """The network of all signal traces of a board."""
+    layers = [_layer_traces(board, copper) for copper in board.copper]
+    nodes = np.cumsum([0, *(len(own.xy) for own in layers)])
+    return Traces(
+        layer=np.concatenate([own.layer for own in layers]),
+        net=np.concatenate([own.net for own in layers]),
+        piece=np.concatenate([own.piece for own in layers]),
+        ends=np.concatenate([own.ends + shift for own, shift in zip(layers, nodes, strict=False)]).astype(np.int32),
+        width=np.concatenate([own.width for own in layers]),
+        feature=np.concatenate([own.feature for own in layers]),
+        xy=np.concatenate([own.xy for own in layers]),
+        hole_nodes=np.concatenate(
+            [own.hole_nodes + np.array([0, 0, shift]) for own, shift in zip(layers, nodes, strict=False)]
+        ).astype(np.int32),
+    )
+
+
+def _layer_traces(board: Board, copper: Copper) -> Traces:
+    """The network of one layer."""
+    signal = np.array([*(net.kind is NetKind.SIGNAL for net in board.nets), False])
+    of_signal = signal[board.pieces.net[copper.piece]]
+    drawn = _segments(copper, of_signal)
+    parts = np.flatnonzero(of_signal & np.isin(copper.artwork.kind[copper.feature], (Kind.FLASH, Kind.FILL)))
+    here = board.touches[board.pieces.layer[board.touches[:, 1]] == copper.layer]
+    here = here[signal[board.pieces.net[here[:, 1]]]]
+
+    first = len(drawn.xy)
+    lands = anchors(copper.geometry[parts], copper.reach[parts], copper.piece[parts], first)
+    barrels = anchors(
+        board.holes.geometry[here[:, 0]], board.holes.diameter[here[:, 0]] / 2, here[:, 1], first + len(lands)
+    )
+    cut, links = landed(drawn, together([lands, barrels, loose_ends(drawn)]))
+    ends = np.concatenate([links.ends, overlaps(lands, lands).ends, overlaps(barrels, lands).ends])
+    piece = np.concatenate([links.piece, overlaps(lands, lands).piece, overlaps(barrels, lands).piece])
+    cut.xy[lands.node], cut.xy[barrels.node] = lands.centre, barrels.centre
+    segments, joints = len(cut.ends), len(ends)
+    all_pieces = np.concatenate([cut.piece, piece])
+    return Traces(
+        layer=np.full(segments + joints, copper.layer, dtype=np.int32),
+        net=board.pieces.net[all_pieces],
+        piece=all_pieces,
+        ends=np.concatenate([cut.ends, ends]).astype(np.int32),
+        width=np.concatenate([2 * cut.reach, np.zeros(joints)]),
+        feature=np.concatenate([cut.feature, np.full(joints, -1)]).astype(np.int32),
+        xy=cut.xy,
+        hole_nodes=np.column_stack([here[:, 0], np.full(len(here), copper.layer), barrels.node]),
+    )
+
+
+def _segments(copper: Copper, of_signal: NDArray[np.bool_]) -> Segments:
+    """The strokes of signals on one layer, segment by segment."""
+    artwork = copper.artwork
+    idle = np.array([*(bool(value) and value[0] in NOT_TRACES for value in artwork.values), False])
+    drawn = of_signal & (copper.reach > 0) & (artwork.kind[copper.feature] == Kind.STROKE)
+    parts = np.flatnonzero(drawn & ~idle[artwork.function[copper.feature]])
+    count = copper.last[parts] - copper.feature[parts] + 1
+    features = np.repeat(copper.feature[parts], count) + _counting(count)
+    points = artwork.first[features + 1] - artwork.first[features]
+    owner = np.repeat(np.arange(len(features)), points - 1)
+    first = artwork.first[features][owner] + _counting(points - 1)
+    start, end, part = artwork.xy[first], artwork.xy[first + 1], np.repeat(parts, count)[owner]
+    kept = (start != end).any(axis=1) & ~_outlines_a_fill(copper, (start + end) / 2, part)
+    part = part[kept]
+    ends, xy = _nodes(start[kept], end[kept], copper.piece[part])
+    feature = features[owner][kept].astype(np.int32)
+    return Segments(ends, xy, copper.reach[part], copper.piece[part], part.astype(np.int32), feature)
+
+
+def _counting(count: NDArray[np.integer]) -> NDArray[np.int64]:
+    """0, 1, ... count[0] - 1, 0, 1, ... count[1] - 1, and so on."""
+    counted: NDArray[np.int64] = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    return counted
+
+
+def _outlines_a_fill(copper: Copper, middle: NDArray[np.float64], part: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether a segment only draws the edge of a filled area of its own piece, and so is no trace."""
+    fills = np.flatnonzero(copper.artwork.kind[copper.feature] == Kind.FILL)
+    fills = fills[np.isin(copper.piece[fills], np.unique(copper.piece[part]))]
+    inside = np.zeros(len(part), dtype=bool)
+    if len(fills) and len(part):
+        segment, fill = shapely.STRtree(copper.geometry[fills]).query(
+            shapely.points(middle), predicate="dwithin", distance=GRID_MM
+        )
+        same = copper.piece[part[segment]] == copper.piece[fills[fill]]
+        inside[segment[same]] = True
+    return inside
+
+
+def _nodes(
+    start: NDArray[np.float64], end: NDArray[np.float64], piece: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Node indices (s, 2) and positions (v, 2): ends on one grid point of one piece are one node."""
+    ends = np.concatenate([start, end])
+    grid = np.round(ends / GRID_MM).astype(np.int64)
+    keys = np.column_stack([np.concatenate([piece, piece]), grid])
+    _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    return inverse.reshape(2, -1).T.astype(np.int32), ends[first]

@@ -1,0 +1,150 @@
+"""Where a signal changes layer, and what its return current runs on before and after.
+
+A transition is a plated hole that a signal's trace enters on one layer and leaves on another. Its reference on a layer
+is what covers the trace over its first millimetres from the hole on: planes are perforated around vias, so one point
+says little. The walk starts beyond the land and its clearance and follows every branch of the trace.
+"""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fencepost.board.model import Board
+from fencepost.board.shared import shared
+from fencepost.signals.cover import cover, weights
+from fencepost.signals.traces import Traces, traces_of
+
+STEP_MM = 0.1
+"""Between samples along a trace."""
+
+SKIP_MM = 0.4
+"""Of trace from the rim of the hole on that says nothing: there the planes have their antipads."""
+
+LOOK_MM = 3.0
+"""Of trace beyond it over which references are looked for."""
+
+SMALLEST_SHARE = 0.2
+"""Less of the return current than this is no reference (design)."""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Copper that carries a return current: a piece, its layer, and its share of the current from 0 to 1."""
+
+    piece: int
+    layer: int
+    share: float
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A trace as it leaves a hole on one layer.
+
+    `feature` is the stroke nearest to the hole, of the layer's artwork; `references` are sorted by share.
+    """
+
+    layer: int
+    feature: int
+    references: tuple[Reference, ...]
+
+
+@dataclass(frozen=True)
+class Transition:
+    """A signal hole and the stretches of trace that leave it on two neighbouring ones of its layers, from the top."""
+
+    hole: int
+    net: int
+    before: Stretch
+    after: Stretch
+
+
+@dataclass(frozen=True, eq=False)
+class _Samples:
+    """Points along the traces that leave holes: which leaving they belong to, and where."""
+
+    owner: NDArray[np.int32]
+    xy: NDArray[np.float64]
+
+
+@shared
+def transitions_of(board: Board) -> tuple[Transition, ...]:
+    """All transitions of a board, by hole and layer."""
+    traces = traces_of(board)
+    order = np.lexsort((traces.hole_nodes[:, 1], traces.hole_nodes[:, 0]))
+    leavings: list[tuple[int, int, int]] = []
+    points, owners = [], []
+    for hole, layer, node in traces.hole_nodes[order]:
+        first, xy = _walk(traces, int(node), board.holes.diameter[hole] / 2)
+        if first >= 0:
+            owners.append(np.full(len(xy), len(leavings), dtype=np.int32))
+            points.append(xy)
+            leavings.append((int(hole), int(layer), first))
+    if not leavings:
+        return ()
+    samples = _Samples(np.concatenate(owners), np.concatenate(points))
+    references = _references(board, np.array([layer for _, layer, _ in leavings], dtype=np.int32), samples)
+    stretches = [
+        (hole, Stretch(layer, int(traces.feature[first]), found))
+        for (hole, layer, first), found in zip(leavings, references, strict=True)
+    ]
+    return tuple(
+        Transition(hole, int(board.holes.net[hole]), before, after)
+        for (hole, before), (other, after) in pairwise(stretches)
+        if hole == other
+    )
+
+
+def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.float64]]:
+    """The first segment of a trace that leaves a node (-1 where none does), and samples along it and its branches.
+
+    Samples begin SKIP_MM beyond the hole; a trace that ends before that is sampled over its whole length.
+    """
+    begin, end = radius + SKIP_MM, radius + SKIP_MM + LOOK_MM
+    reached = {node: 0.0}
+    queue = [(0.0, node)]
+    done: set[int] = set()
+    first, near, far = -1, [], []
+    while queue:
+        distance, here = heapq.heappop(queue)
+        if distance > reached[here]:
+            continue
+        for segment in traces.segments_at(here):
+            if segment in done:
+                continue
+            done.add(segment)
+            other = traces.other_end(segment, here)
+            length = float(traces.length[segment])
+            if traces.feature[segment] >= 0 and length > 0:
+                first = segment if first < 0 else first
+                spots = np.arange(STEP_MM / 2, length, STEP_MM) if length > STEP_MM else np.array([length / 2])
+                along = distance + spots
+                xy = traces.xy[here] + (traces.xy[other] - traces.xy[here]) * (spots / length)[:, None]
+                far.append(xy[(along >= begin) & (along <= end)])
+                near.append(xy[along < begin])
+            onward = distance + length
+            if onward < min(reached.get(other, np.inf), end):
+                reached[other] = onward
+                heapq.heappush(queue, (onward, other))
+    found = np.concatenate(far) if far else np.empty((0, 2))
+    return int(first), found if len(found) else np.concatenate([*near, np.empty((0, 2))])
+
+
+def _references(board: Board, layer: NDArray[np.int32], samples: _Samples) -> list[tuple[Reference, ...]]:
+    """The references of each leaving: pieces that carry at least SMALLEST_SHARE of its return current."""
+    pieces = cover(board, layer[samples.owner], samples.xy)
+    share = weights(board, layer[samples.owner], pieces)
+    count = np.bincount(samples.owner, minlength=len(layer))
+    flat = pieces.ravel() >= 0
+    pairs = np.column_stack([np.repeat(samples.owner, 2), pieces.ravel()])[flat]
+    keys, which = np.unique(pairs, axis=0, return_inverse=True)
+    total = np.bincount(which, share.ravel()[flat], minlength=len(keys)) / count[keys[:, 0]]
+    found: list[list[Reference]] = [[] for _ in layer]
+    for (owner, piece), amount in zip(keys, total, strict=True):
+        if amount >= SMALLEST_SHARE:
+            found[owner].append(Reference(int(piece), int(board.pieces.layer[piece]), float(amount)))
+    return [tuple(sorted(own, key=lambda r: (-r.share, r.layer, r.piece))) for own in found]
