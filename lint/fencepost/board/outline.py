@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
 from fencepost.errors import InputError
@@ -24,10 +27,11 @@ def outline_of(profile: Artwork) -> Polygon | MultiPolygon:
     areas: list[Polygon] = [shapely.polygons(ring) for ring in rings]
     if lines:
         noded = shapely.union_all(_snapped(lines))
-        faces, dangling, _, _ = shapely.polygonize_full([noded])
+        faces, cuts, dangles, _ = shapely.polygonize_full([noded])
         areas += list(shapely.get_parts(faces))
-        if not shapely.is_empty(dangling):
-            x, y = shapely.get_coordinates(dangling)[0]
+        loose = shapely.get_parts(shapely.union(dangles, cuts))
+        if len(loose):
+            x, y = _open_end(loose)
             near = int(np.argmin(shapely.distance(lines, shapely.Point(x, y))))
             place = profile.location(int(strokes[near]))
             said = f"the profile does not close at ({x:.3f}, {y:.3f})"
@@ -35,10 +39,18 @@ def outline_of(profile: Artwork) -> Polygon | MultiPolygon:
     if not areas:
         raise InputError(profile.source.name, 0, 0, "the profile has no outline")
     # An edge that lies in an even number of outer rings is outside: cut-outs, and parts left standing within them.
-    result = shapely.make_valid(shapely.symmetric_difference_all([shapely.Polygon(area.exterior) for area in areas]))
+    result = shapely.make_valid(reduce(shapely.symmetric_difference, [Polygon(area.exterior) for area in areas]))
     if not isinstance(result, Polygon | MultiPolygon):
         raise InputError(profile.source.name, 0, 0, "the profile encloses no area")
     return result
+
+
+def _open_end(loose: NDArray[np.object_]) -> tuple[float, float]:
+    """Of lines that enclose nothing, an end at which no other one begins."""
+    ends = np.array([[line.coords[0], line.coords[-1]] for line in loose]).reshape(-1, 2)
+    points, count = np.unique(ends, axis=0, return_counts=True)
+    x, y = points[np.argmin(count)]
+    return float(x), float(y)
 
 
 def _snapped(lines: list[shapely.LineString]) -> list[shapely.LineString]:

@@ -13,13 +13,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.model import QUAD_SEGS
 from fencepost.readers.artwork import Artwork, Kind
 
 LONGEST_CHAIN = 64
 """Strokes in one part at the most: long chains have large boxes, and large boxes meet everything."""
-
-QUAD_SEGS = 16
-"""Chords of a quarter circle where a round shape must become a polygon: 0.5 µm off at a radius of 0.4 mm."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,88 @@
+"""Pieces and barrels: what touches, at, just inside and just outside the tolerance of 1 µm."""
+
+import networkx
+import numpy as np
+import pytest
+import shapely
+
+from drawing import Drawing, box_tool, hits, round_tool
+from fencepost.board.connect import barrels_on, pieces_of
+from fencepost.board.drilling import holes_of
+from fencepost.board.parts import parts_of
+from fencepost.board.sources import Drilled
+
+
+def pieces(drawing: Drawing) -> int:
+    return len(set(pieces_of(parts_of(drawing.artwork())).tolist()))
+
+
+@pytest.mark.parametrize(
+    ("drawing", "expected"),
+    [
+        pytest.param(Drawing().flash(0, 0, round_tool(1)).flash(1.0005, 0, round_tool(1)), 1, id="0.5 µm apart"),
+        pytest.param(Drawing().flash(0, 0, round_tool(1)).flash(1.0015, 0, round_tool(1)), 2, id="1.5 µm apart"),
+        pytest.param(Drawing().stroke([(0, 0), (5, 0)]).stroke([(2, 3), (2, 0)]), 1, id="T joint"),
+        pytest.param(Drawing().stroke([(0, 0), (5, 0)]).stroke([(2, -3), (2, 3)]), 1, id="crossing without a node"),
+        pytest.param(Drawing().stroke([(0, 0), (5, 0)], 0.2).stroke([(0, 0.21), (5, 0.21)], 0.2), 2, id="beside"),
+        pytest.param(Drawing().stroke([(0, 0), (5, 0)], 0.2).stroke([(0, 0.2), (5, 0.2)], 0.2), 1, id="along an edge"),
+        pytest.param(
+            Drawing().fill([(0, 0), (9, 0), (9, 9), (0, 9)]).flash(5, 5, box_tool(1, 1)), 1, id="pad within a pour"
+        ),
+        pytest.param(
+            Drawing()
+            .fill([(0, 0), (9, 0), (9, 9), (0, 9)])
+            .flash(5, 5, round_tool(3), dark=False)
+            .flash(5, 5, round_tool(1)),
+            2,
+            id="pad within its antipad",
+        ),
+    ],
+)
+def test_pieces(drawing: Drawing, expected: int) -> None:
+    assert pieces(drawing) == expected
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_pieces_agree_with_a_union_of_all_outlines(seed: int) -> None:
+    """Independent oracle: the polygons of one union, by shapely alone."""
+    random = np.random.default_rng(seed)
+    drawing = Drawing()
+    for x, y in random.uniform(0, 20, (60, 2)):
+        drawing.flash(x, y, round_tool(0.8))
+    for start, step in zip(random.uniform(0, 20, (40, 2)), random.uniform(-3, 3, (40, 2)), strict=True):
+        drawing.stroke([tuple(start), tuple(start + step)], 0.3)
+    parts = parts_of(drawing.artwork())
+    grown = shapely.buffer(parts.geometry, parts.reach + 0.0005, quad_segs=200)
+    whole = shapely.get_parts(shapely.union_all(grown))
+    assert pieces(drawing) == len(whole)
+    found = pieces_of(parts)
+    tree = shapely.STRtree(whole)
+    oracle = tree.query(shapely.point_on_surface(parts.outlines), predicate="intersects")[1]
+    graph = networkx.Graph(zip(found.tolist(), (-1 - oracle).tolist(), strict=True))
+    assert all(len(group) == 2 for group in networkx.connected_components(graph))
+
+
+@pytest.mark.parametrize(
+    ("diameter", "touches"),
+    [pytest.param(0.999, True, id="meets the copper"), pytest.param(0.996, False, id="2 µm short of it")],
+)
+def test_a_barrel_touches_copper_that_meets_the_drilled_circle(diameter: float, touches: bool) -> None:
+    parts = parts_of(Drawing().fill([(0.5, -1), (3, -1), (3, 1), (0.5, 1)]).artwork())
+    holes = holes_of((Drilled(hits([(0, 0)], diameter), True, 1, 2),))
+    assert (len(barrels_on(parts, pieces_of(parts), holes, 1)) == 1) is touches
+
+
+@pytest.mark.parametrize(
+    ("plated", "first", "last", "layer", "expected"),
+    [(True, 1, 4, 3, 1), (False, 1, 4, 3, 0), (True, 1, 2, 3, 0), (True, 2, 3, 3, 1)],
+)
+def test_only_plated_holes_of_the_layer_touch(plated: bool, first: int, last: int, layer: int, expected: int) -> None:
+    parts = parts_of(Drawing().flash(0, 0, round_tool(1)).artwork())
+    holes = holes_of((Drilled(hits([(0, 0)]), plated, first, last),))
+    assert len(barrels_on(parts, pieces_of(parts), holes, layer)) == expected
+
+
+def test_a_slot_touches_along_its_whole_length() -> None:
+    parts = parts_of(Drawing().flash(0, 0, round_tool(0.2)).flash(5, 0, round_tool(0.2)).artwork())
+    holes = holes_of((Drilled(hits([(-1, 0)], 0.5, ends=[(6, 0)]), True, 1, 2),))
+    assert len(barrels_on(parts, pieces_of(parts), holes, 1)) == 2
