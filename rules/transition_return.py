@@ -23,14 +23,14 @@ class TransitionReturn(Rule):
     """A signal that changes layer takes its return current with it, if the copper lets it.
 
     What goes wrong. The return current of a trace flows in the ground or power copper next to it. Where the trace goes
-    through a via to a layer that runs over other copper, the current must get across as well. Without a ground via close
-    by it takes a detour through the planes, and the loop it makes radiates, couples into other vias, and reflects.
+    through a via to a layer that runs over other copper, the current must get across as well. Without a ground via
+    close by it takes a detour through the planes; the loop it makes radiates, couples into other vias, and reflects.
 
-    What is measured. The references of the trace on both sides of the via are found from geometry: on each side of the
-    trace, the nearest layer whose ground or power copper covers it over its first 3 mm. Both sides share the
-    current inversely to their height; less than 20 % is no reference. A transition is clean when some reference before and some
-    reference after are the same piece of copper, or are joined by a tie (a plated hole whose barrel touches both) no
-    farther than the limit from the via, centre to centre. Several ties may join them one after another.
+    What is measured. The references of the trace on both sides of the via are found from geometry: on each side of
+    the trace, the nearest layer whose ground or power copper covers it over its first 3 mm. Both sides share the
+    current inversely to their height; less than 20 % is no reference. A transition is clean when some reference before
+    and some reference after are the same piece of copper, or are joined by a tie (a plated hole whose barrel touches
+    both) no farther than the limit from the via, centre to centre. Several ties may join them one after another.
 
     Limit. The wavelength in the dielectric at the frequency of the net's class, divided by 20, and never more than a
     plain distance: min(c / (20 f sqrt(er)), distance). Both are common practice, no source. A rise time t stands for

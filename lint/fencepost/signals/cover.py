@@ -24,9 +24,15 @@ class Planes:
     piece: NDArray[np.int32]
     tree: shapely.STRtree
 
-    def piece_at(self, points: NDArray[np.object_]) -> NDArray[np.int32]:
-        """The piece that covers each point, int32 (n); -1 where none does."""
+    def piece_at(self, points: NDArray[np.object_], margin: float = 0.0) -> NDArray[np.int32]:
+        """The piece that covers each point, int32 (n), or the nearest within `margin` mm of it; -1 where none does."""
         covering = np.full(len(points), -1, dtype=np.int32)
+        if margin > 0:
+            (point, part), away = self._apart(points, margin)
+            order = np.lexsort((self.piece[part], away, point))
+            point, first = np.unique(point[order], return_index=True)
+            covering[point] = self.piece[part[order][first]]
+            return covering
         point, part = self.tree.query(points)
         for batch in (self.reach[part] == 0, self.reach[part] > 0):
             p, q = point[batch], part[batch]
@@ -35,6 +41,15 @@ class Planes:
             inside = shapely.dwithin(self.geometry[q], points[p], self.reach[q])
             covering[p[inside]] = self.piece[q[inside]]
         return covering
+
+    def _apart(
+        self, points: NDArray[np.object_], margin: float
+    ) -> tuple[tuple[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]]:
+        """Pairs of point and part within `margin` of one another, and their distance."""
+        point, part = self.tree.query(shapely.buffer(points, margin, quad_segs=1, cap_style="square"))
+        away = np.maximum(shapely.distance(self.geometry[part], points[point]) - self.reach[part], 0.0)
+        near = away <= margin
+        return (point[near], part[near]), away[near]
 
 
 @shared
@@ -50,11 +65,11 @@ def planes_of(board: Board, layer: int) -> Planes:
     )
 
 
-def cover(board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64]) -> NDArray[np.int32]:
+def cover(board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64], margin: float = 0.0) -> NDArray[np.int32]:
     """The pieces above and below n points on traces, int32 (n, 2); -1 where no ground or power copper is on that side.
 
     `layer` (n) is the trace's own layer, 1-based; `xy` is (n, 2) in mm. A layer without copper at the point is looked
-    through to the next one.
+    through to the next one. Copper that ends no farther than `margin` mm from the point counts as covering it.
     """
     points: NDArray[np.object_] = shapely.points(xy)
     found = np.full((len(points), 2), -1, dtype=np.int32)
@@ -64,7 +79,7 @@ def cover(board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64]) -> ND
             open_ = (found[:, side] < 0) & (target >= 1) & (target <= board.layers)
             for other in np.unique(target[open_]):
                 chosen = np.flatnonzero(open_ & (target == other))
-                found[chosen, side] = planes_of(board, int(other)).piece_at(points[chosen])
+                found[chosen, side] = planes_of(board, int(other)).piece_at(points[chosen], margin)
     return found
 
 

@@ -28,6 +28,9 @@ SKIP_MM = 0.4
 LOOK_MM = 3.0
 """Of trace beyond it over which references are looked for."""
 
+RIM_MM = 0.5
+"""How far the copper around an antipad may be from a trace that lies within the antipad altogether."""
+
 SMALLEST_SHARE = 0.2
 """Less of the return current than this is no reference (design)."""
 
@@ -135,8 +138,14 @@ def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.flo
 
 
 def _references(board: Board, layer: NDArray[np.int32], samples: _Samples) -> list[tuple[Reference, ...]]:
-    """The references of each leaving: pieces that carry at least SMALLEST_SHARE of its return current."""
+    """The references of each leaving: pieces that carry at least SMALLEST_SHARE of its return current.
+
+    A trace so short that it lies within the antipads around it has for its reference the copper at their rim.
+    """
     pieces = cover(board, layer[samples.owner], samples.xy)
+    bare = np.bincount(samples.owner, (pieces >= 0).any(axis=1), minlength=len(layer)) == 0
+    rim = bare[samples.owner]
+    pieces[rim] = cover(board, layer[samples.owner[rim]], samples.xy[rim], RIM_MM)
     share = weights(board, layer[samples.owner], pieces)
     count = np.bincount(samples.owner, minlength=len(layer))
     flat = pieces.ravel() >= 0
