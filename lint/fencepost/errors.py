@@ -1,4 +1,4 @@
-"""The ways a run can end without a verdict. All of them lead to exit code 2."""
+"""The ways a run can end without a verdict. All but the last, a fault of the program, lead to exit code 2."""
 
 from __future__ import annotations
 
@@ -52,3 +52,7 @@ class SettingsError(FencepostError):
 
 class UsageError(FencepostError):
     """A command line that asks for what cannot be done."""
+
+
+class RuleCrash(Exception):
+    """A fault of a rule and not of the board: exit code 3. What the rule raised is chained to it."""

@@ -60,8 +60,13 @@ def net_table(
 
 
 def labels_of(artwork: Artwork) -> tuple[str, ...]:
-    """For each entry of `artwork.values` the net name it would be; "" where it is none."""
-    return tuple("" if not value or value[0] == UNCONNECTED else value[0] for value in artwork.values)
+    """For each entry of `artwork.values` the net that it names; "" where it names none."""
+    named = np.zeros(len(artwork.values), dtype=bool)
+    named[artwork.net[artwork.net >= 0]] = True
+    return tuple(
+        value[0] if is_net and value and value[0] != UNCONNECTED else ""
+        for value, is_net in zip(artwork.values, named, strict=True)
+    )
 
 
 def island_nets(

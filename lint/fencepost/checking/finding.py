@@ -49,13 +49,17 @@ class Remark:
 
 @dataclass(frozen=True)
 class Suggestion:
-    """A ground via that would fit, from the first to the last of two layers."""
+    """A ground via that would fit, from the first to the last of two layers.
+
+    `location` is the hole beside which it goes; the finding's own place where there is none.
+    """
 
     x_mm: float
     y_mm: float
     drill_mm: float
     pad_mm: float
     layers: tuple[str, str]
+    location: Location | None = None
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ def pitch_for(frequency: float, permittivity: float, fraction: float = 8) -> flo
 
 
 def frequency_for(pitch: float, permittivity: float, fraction: float = 8) -> float:
-    """The highest frequency of a fence of this pitch (mm): c / (fraction p sqrt(er)), in Hz. Common practice, no source.
+    """The highest frequency (Hz) of a fence of this pitch (mm): c / (fraction p sqrt(er)). Common practice, no source.
 
     2.0 mm at er 4 gives 9.37 GHz at an eighth of a wavelength, 0.5 mm gives 37.5 GHz.
     """

@@ -1,0 +1,74 @@
+"""Running rules on a board."""
+
+from __future__ import annotations
+
+import math
+import traceback
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from fencepost.board.model import Board
+from fencepost.checking.finding import Finding, Severity, Unchecked
+from fencepost.checking.options import rule_options
+from fencepost.checking.registry import Rules, RuleType
+from fencepost.checking.rule import RuleOptions
+from fencepost.errors import FencepostError, RuleCrash
+from fencepost.settings.model import Settings
+from fencepost.settings.patterns import net_class_of
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the rules found, in `Finding.order`, and what they could not look at."""
+
+    findings: tuple[Finding, ...]
+    unchecked: tuple[Unchecked, ...]
+
+
+def run(board: Board, rules: Rules, settings: Settings) -> Outcome:
+    """Run these rules. Raises SettingsError, without the file's name, and RuleCrash."""
+    options = rule_options(rules, settings)
+    for net in board.nets:
+        net_class_of(settings, net.name)  # A net in two classes is an error of the settings whichever rules run.
+    said = [item for name, rule in rules.items() for item in _said_by(rule, board, options[name], settings)]
+    findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
+    unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
+    return Outcome(tuple(findings), tuple(unchecked))
+
+
+def _said_by(rule: RuleType, board: Board, options: RuleOptions, settings: Settings) -> Iterator[Finding | Unchecked]:
+    try:
+        said = list(rule().check(board, options, settings))
+    except FencepostError:
+        raise
+    except Exception as error:
+        where = traceback.extract_tb(error.__traceback__)[-1]
+        reason = f"{type(error).__name__}: {error} ({where.filename}:{where.lineno})"
+        raise RuleCrash(f"rule {rule.name} failed: {reason}") from error
+    for item in said:
+        if isinstance(item, Finding):
+            _check_numbers(item)
+            yield replace(item, severity=_severity(item.severity, rule.severity, options.severity))
+        elif isinstance(item, Unchecked):
+            yield item
+        else:
+            raise RuleCrash(f"rule {rule.name} failed: it yielded {type(item).__name__}, not a finding")
+
+
+def _severity(found: Severity, own: Severity, wanted: Severity | None) -> Severity:
+    """A finding of the rule's own severity gets the wanted one. Milder ones do not rise with it."""
+    if wanted is None:
+        return found
+    return wanted if found >= own else min(found, wanted)
+
+
+def _check_numbers(finding: Finding) -> None:
+    """A report must not print a place or a figure that is no number."""
+    places = [finding.place, *(remark.place for remark in finding.remarks)]
+    numbers = [number for place in places for number in (place.x_mm, place.y_mm)]
+    numbers += [figure.value for figure in (finding.measured, finding.limit) if figure is not None]
+    if finding.suggestion is not None:
+        one = finding.suggestion
+        numbers += [one.x_mm, one.y_mm, one.drill_mm, one.pad_mm]
+    if not all(math.isfinite(number) for number in numbers):
+        raise RuleCrash(f'rule {finding.rule} failed: a number in "{finding.message}" is not finite')

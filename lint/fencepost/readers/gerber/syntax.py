@@ -1,0 +1,147 @@
+"""From the text of a Gerber file to its statements, by the grammar in `gerber.lark`."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import files
+
+from lark import Lark, Token, Tree
+from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
+
+from fencepost.errors import InputError
+from fencepost.readers.limits import Limits
+from fencepost.source import SourceFile
+
+Statement = Token | Tree[Token]
+"""A token for a statement of one word, else a tree whose first child is the word that the statement begins with."""
+
+_WORDS = {
+    "OPERATIONS": "an operation",
+    "SELECT": "an aperture number",
+    "QUADRANT": "G74 or G75",
+    "PERCENT": "%",
+    "STAR": "*",
+    "COMMA": ",",
+    "EQUAL": "=",
+    "LPAR": "(",
+    "RPAR": ")",
+    "PLUS": "+",
+    "MINUS": "-",
+    "SLASH": "/",
+    "_TIMES": "x",
+    "END": "M02",
+    "ZEROS": "L or T",
+    "NOTATION": "A or I",
+    "DIGITS": "two digits from 0 to 7",
+    "_CODE_LENGTHS": "the lengths of codes",
+    "UNIT": "MM or IN",
+    "APERTURE": "an aperture number from D10 up",
+    "NAME": "a name",
+    "ATTRIBUTE": "the name of an attribute and its fields",
+    "ATTRIBUTE_NAME": "the name of an attribute",
+    "DECIMAL": "a decimal number",
+    "INTEGER": "a whole number",
+    "NUMBER": "a number",
+    "VARIABLE": "a variable",
+    "DARK_OR_CLEAR": "D or C",
+    "MIRROR_AXES": "N, X, Y or XY",
+    "COLUMNS": "X and a whole number above 0",
+    "ROWS": "Y and a whole number above 0",
+    "STEP_X": "I and a decimal number",
+    "STEP_Y": "J and a decimal number",
+    "SIGN": "POS or NEG",
+    "AXES": "AXBY or AYBX",
+    "A_VALUE": "A and a decimal number",
+    "B_VALUE": "B and a decimal number",
+    "_PRIMITIVE_0": "the code of a primitive",
+    "CIRCLE": "the code of a primitive",
+    "VECTOR_LINE": "the code of a primitive",
+    "CENTRE_LINE": "the code of a primitive",
+    "CORNER_LINE": "the code of a primitive",
+    "OUTLINE": "the code of a primitive",
+    "POLYGON": "the code of a primitive",
+    "MOIRE": "the code of a primitive",
+    "THERMAL": "the code of a primitive",
+}  # fmt: skip
+_MOST_WORDS = 6
+
+_OPERATION_BEGUN = re.compile(
+    rb"(?=[GXYIJD])(?:G0*[123])?\s*(?:X[+-]?[0-9]+)?\s*(?:Y[+-]?[0-9]+)?\s*(?:I[+-]?[0-9]+)?\s*(?:J[+-]?[0-9]+)?\s*"
+    rb"(?:D0*[123](?![0-9]))?\s*"
+)
+_FOUND = re.compile(rb"[^*%\r\n]{0,16}[*%]?")
+
+
+def parse(source: SourceFile) -> list[Statement]:
+    """The statements of a file in order, up to and with M02. Raises InputError where the file leaves the grammar."""
+    try:
+        tree = _parser().parse(source.data.decode("latin-1"))
+    except UnexpectedInput as error:
+        raise _explained(source, error) from None
+    return list(tree.children)
+
+
+def offset_of(statement: Statement) -> int:
+    """Byte offset at which a statement, or a part of one, stands."""
+    while not isinstance(statement, Token):
+        statement = next(child for child in statement.children if child is not None)
+    return statement.start_pos or 0
+
+
+def tokens_of(statement: Tree[Token]) -> list[Token]:
+    """The words of a statement that has no inner structure, those that are not there left out."""
+    return [child for child in statement.children if isinstance(child, Token)]
+
+
+def number_in(source: SourceFile, token: Token, limits: Limits) -> float:
+    """The number of a token, without the letter or the $ that it may begin with and the * that it may end with.
+
+    Raises InputError for more characters than the limit.
+    """
+    if len(token) > limits.number_digits:
+        message = f"expected a number of at most {limits.number_digits} characters (limit number_digits)"
+        raise source.error(offset_of(token), message)
+    return float(token.strip("ABDIJXY$* \t\r\n"))
+
+
+@cache
+def _parser() -> Lark:
+    grammar = files("fencepost.grammars").joinpath("gerber.lark").read_text("utf-8")
+    return Lark(grammar, parser="lalr")
+
+
+def _explained(source: SourceFile, error: UnexpectedInput) -> InputError:
+    offset = error.pos_in_stream if error.pos_in_stream is not None else len(source.data)
+    allowed: set[str] = set()
+    if isinstance(error, UnexpectedToken):
+        allowed = set(error.accepts or error.expected)
+        if error.token.type == "$END":
+            offset = len(source.data)
+    elif isinstance(error, UnexpectedCharacters):
+        allowed = set(error.allowed)
+    begun = _OPERATION_BEGUN.match(source.data, offset)
+    if "OPERATIONS" in allowed and begun and begun.end() > offset:
+        offset, wanted = begun.end(), "the rest of an operation, as X, Y, I, J, D01, D02 or D03, then *"
+    else:
+        wanted = _wanted(allowed)
+    return source.error(offset, f"expected {wanted}; found {_found(source.data, offset)}")
+
+
+def _wanted(allowed: set[str]) -> str:
+    words = sorted({_WORDS.get(name, name.lstrip("_")) for name in allowed if not name.startswith("_COMMENT")})
+    if words == ["$END"]:
+        return "nothing after M02"
+    if len(words) <= _MOST_WORDS:
+        return " or ".join(words)
+    if "END" in allowed:
+        return "a command, or M02 at the end"
+    return "a command of the kind that stands between % and %" if "AD" in allowed else "one of " + ", ".join(words)
+
+
+def _found(data: bytes, offset: int) -> str:
+    if offset >= len(data):
+        return "the end of the file"
+    match = _FOUND.match(data, offset)
+    text = match.group().decode("latin-1") if match else ""
+    return ascii(text or chr(data[offset]))

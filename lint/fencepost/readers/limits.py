@@ -1,0 +1,31 @@
+"""How much a file may ask of a reader before it is refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Bounds that no sensible file comes near; an error names the one that was passed.
+
+    features          strokes, flashes and contours after step and repeat and block apertures are expanded; the blocks
+                      on the way there count as well
+    points            points of all of them together
+    shape_points      points of the shapes that one aperture is made of
+    nesting           block apertures and repeats one inside another, by definition or by use
+    expression_depth  operands that a macro's expression keeps waiting, as by parentheses
+    number_digits     characters of one number
+    reach             largest coordinate or size in mm
+    """
+
+    features: int = 10_000_000
+    points: int = 40_000_000
+    shape_points: int = 200_000
+    nesting: int = 64
+    expression_depth: int = 100
+    number_digits: int = 18
+    reach: float = 1e6
+
+
+DEFAULT_LIMITS = Limits()

@@ -1,0 +1,96 @@
+"""Where fencepost.toml is found, and how it is read."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from fencepost.errors import SettingsError
+from fencepost.settings.decode import decode
+from fencepost.settings.model import NetClass, Settings
+
+FILE_NAME = "fencepost.toml"
+LARGEST_BYTES = 1_000_000
+"""No settings that a person writes come near this size."""
+
+_POSITION = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
+
+
+def find_settings(package: Path) -> Path | None:
+    """The nearest fencepost.toml: in the package's folder, beside its file, or in a folder above."""
+    place = package.resolve()
+    start = place if place.is_dir() else place.parent
+    return next((found for folder in (start, *start.parents) if (found := folder / FILE_NAME).is_file()), None)
+
+
+def load_settings(path: Path | None) -> Settings:
+    """Read a settings file; None gives what holds without one. Raises SettingsError.
+
+    Names and options of rules are left as they stand: `checking.options` reads them.
+    """
+    if path is None:
+        return Settings()
+    file = shown_path(path)
+    settings = decode(_tables(path, file), Settings, file)
+    _check_classes(settings.classes, file)
+    return settings
+
+
+def shown_path(path: Path) -> str:
+    """Relative to the working directory, so that a terminal can open it, where that is the shorter way to say it."""
+    try:
+        return min(os.path.relpath(path), str(path), key=len)
+    except ValueError:
+        return str(path)
+
+
+def _tables(path: Path, file: str) -> dict[str, Any]:
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise SettingsError(file, "", f"cannot be read: {error.strerror or error}") from None
+    if len(data) > LARGEST_BYTES:
+        raise SettingsError(file, "", f"is larger than {LARGEST_BYTES} bytes")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise SettingsError(f"{file}:{line}:1", "", "is not UTF-8 text") from None
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise SettingsError(file, "", "is nested too deep") from None
+    except ValueError as error:
+        raise _syntax_error(file, text, str(error)) from None
+
+
+def _syntax_error(file: str, text: str, said: str) -> SettingsError:
+    match = _POSITION.fullmatch(said)
+    if match is None:
+        return SettingsError(file, "", said)
+    lines = text.split("\n")
+    reason, line, column = match.groups()
+    place = f"{line}:{column}" if line else f"{len(lines)}:{len(lines[-1]) + 1}"
+    return SettingsError(f"{file}:{place}", "", reason)
+
+
+def _check_classes(classes: tuple[NetClass, ...], file: str) -> None:
+    """What a class must say beyond its types."""
+    first: dict[str, int] = {}
+    for i, entry in enumerate(classes):
+        key = f"class[{i}]"
+        if entry.name in first:
+            raise SettingsError(file, f"{key}.name", f'class[{first[entry.name]}] is called "{entry.name}" already')
+        first[entry.name] = i
+        if not entry.nets:
+            raise SettingsError(file, f"{key}.nets", f'class "{entry.name}" names no nets')
+        if entry.highest_frequency is None:
+            message = f'class "{entry.name}" needs a frequency = "868 MHz" or a rise_time = "1 ns"'
+            raise SettingsError(file, key, message)
+        if entry.frequency is not None and entry.rise_time is not None:
+            message = f'class "{entry.name}" has a frequency and a rise_time; keep the one that counts'
+            raise SettingsError(file, key, message)

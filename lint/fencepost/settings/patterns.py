@@ -1,0 +1,61 @@
+"""Patterns of net names, and the class that a net is in.
+
+A pattern is shell-style and minds case: `*`, `?` and `[...]`. Names of buses often hold brackets themselves, so a
+pattern is also read with its brackets as plain characters: `DATA[*]` means DATA[0], DATA[1] and so on, `USB_D[PN]`
+means USB_DP and USB_DN.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fnmatch import translate
+from functools import lru_cache
+
+from fencepost.errors import SettingsError
+from fencepost.settings.model import NetClass, Settings
+
+_NOTHING = r"(?!)"
+
+
+def matches(name: str, patterns: Iterable[str]) -> bool:
+    """Whether a name fits at least one of these patterns."""
+    return _compiled(tuple(patterns)).fullmatch(name) is not None
+
+
+@lru_cache(maxsize=1024)
+def _compiled(patterns: tuple[str, ...]) -> re.Pattern[str]:
+    readings = [reading for pattern in patterns for reading in {pattern, pattern.replace("[", "[[]")}]
+    return re.compile("|".join(translate(reading) for reading in readings) or _NOTHING)
+
+
+def net_class_of(settings: Settings, net_name: str) -> NetClass | None:
+    """The class of a net, None where it is in no class. Raises SettingsError where it is in two."""
+    found = [i for i, entry in enumerate(settings.classes) if matches(net_name, entry.nets)]
+    if len(found) > 1:
+        first, second = (_membership(settings.classes[i], net_name) for i in found[:2])
+        message = f'net "{net_name}" is in {first} and in {second}; a net can be in one class only'
+        raise SettingsError("", f"class[{found[1]}].nets", message)
+    return settings.classes[found[0]] if found else None
+
+
+def _membership(entry: NetClass, net_name: str) -> str:
+    pattern = next(pattern for pattern in entry.nets if matches(net_name, (pattern,)))
+    return f'class "{entry.name}" by "{pattern}"'
+
+
+def unmatched_patterns(net_names: Iterable[str], settings: Settings) -> list[str]:
+    """A message for each pattern of net names that none of these names fits, with the key's path."""
+    names = tuple(net_names)
+    lists = [
+        ("nets.ground", settings.nets.ground or ()),
+        ("nets.power", settings.nets.power or ()),
+        *((f"class[{i}].nets", entry.nets) for i, entry in enumerate(settings.classes)),
+        *((f"waive[{i}].nets", entry.nets) for i, entry in enumerate(settings.waive)),
+    ]
+    return [
+        f'{key}[{i}]: no net fits "{pattern}"'
+        for key, patterns in lists
+        for i, pattern in enumerate(patterns)
+        if not any(matches(name, (pattern,)) for name in names)
+    ]

@@ -1,0 +1,181 @@
+"""Fences: the gaps between posts along a side of a trace.
+
+The gap at a point of the trace is the shortest bridge across it: the least distance, centre to centre, from a post
+before it to a post after it. So two rows, staggered posts and bends come out right. Where the trace ends, the bridge goes
+from its end, measured along it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.model import TOUCH_MM, Board
+from fencepost.signals.posts import Posts, Samples, posts_along, samples_along, strokes_on
+from fencepost.signals.runs import Run
+from fencepost.signals.sides import Side
+
+FACING = 3.0
+"""Two stretches of one trace face one another, as in a meander, where the way along it is this many times longer."""
+
+END = -1
+"""Instead of a post: the end of the trace, or of the stretch that must have a fence."""
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A bridge that is too long. `before` and `after` are rows of Fence.posts, or END.
+
+    `begin` and `end` are where these stand along the path; all lengths in mm.
+    """
+
+    width: float
+    before: int
+    after: int
+    begin: float
+    end: float
+
+    @property
+    def middle(self) -> float:
+        return (self.begin + self.end) / 2
+
+
+@dataclass(frozen=True)
+class Opening:
+    """Gaps that follow one another, without a bridge within the limit between them; all lengths in mm."""
+
+    gaps: tuple[Gap, ...]
+
+    @property
+    def widest(self) -> Gap:
+        """The first one where several are equally wide."""
+        return max(self.gaps, key=lambda gap: round(gap.width, 4))
+
+
+@dataclass(frozen=True, eq=False)
+class Fence:
+    """One side of a trace with its posts, and where they are too far apart.
+
+    stretches  float64 (k, 2)  from where to where along the path a fence is needed
+    """
+
+    path: Run
+    posts: Posts
+    stretches: NDArray[np.float64]
+    openings: tuple[Opening, ...]
+
+
+def fence_along(board: Board, side: Side, limit: float, reach: float, together: float, partners: Iterable[int]) -> Fence:
+    """The fence on a side, with every bridge that is longer than `limit`.
+
+    Posts stand no farther than `reach` from the edge of the trace. Where a trace of one of the nets `partners`, or
+    another stretch of this one, runs on this side closer than `together`, from edge to edge, the two are fenced as one
+    and nothing is needed between them. Stretches no longer than the limit need no fence. All in mm.
+    """
+    samples = samples_along(board, side.path)
+    posts = posts_along(board, side, samples, reach, limit)
+    if side.closed and len(posts):
+        side = Side(_from(side.path, float(posts.station[0])), closed=True)
+        samples = samples_along(board, side.path)
+        posts = posts_along(board, side, samples, reach, limit)
+    stretches = _stretches(side.path, samples, _alone(board, side.path, samples, together, partners))
+    stretches = stretches[np.diff(stretches, axis=1)[:, 0] > limit + TOUCH_MM]
+    bridges = _bridges(posts)
+    openings = [opening for stretch in stretches for opening in _openings(posts, bridges, *stretch.tolist(), limit)]
+    return Fence(side.path, posts, stretches, tuple(openings))
+
+
+def _from(path: Run, station: float) -> Run:
+    """A closed path from another one of its points on."""
+    leg, point = int(path.leg(station)), path.at(station)
+    order = np.concatenate([np.arange(leg, len(path.width)), np.arange(leg + 1)])
+    xy = np.concatenate([[point], path.xy[leg + 1 :], path.xy[1 : leg + 1], [point]])
+    moved = np.hypot(*np.diff(xy, axis=0).T) > 0
+    kept = np.concatenate([[True], moved])
+    return Run(path.net, path.layer, xy[kept], path.width[order][moved], path.feature[order][moved], path.spots)
+
+
+def _alone(
+    board: Board, path: Run, samples: Samples, together: float, partners: Iterable[int]
+) -> NDArray[np.bool_]:
+    """Whether no trace with which this one shares its fence runs to the left of each sample."""
+    begin = samples.xy + samples.left * TOUCH_MM
+    end = samples.xy + samples.left * (samples.width + together)[:, None]
+    looks = shapely.linestrings(np.stack([begin, end], axis=1))
+    alone = np.ones(len(looks), dtype=bool)
+    strokes = strokes_on(board, path.layer)
+    look, stroke = strokes.tree.query(looks, predicate="intersects")
+    others = np.array(sorted(set(partners) - {path.net}), dtype=np.int32)
+    alone[look[np.isin(strokes.net[stroke], others)]] = False
+
+    lines = shapely.linestrings(np.stack([path.xy[:-1], path.xy[1:]], axis=1))
+    look, leg = shapely.STRtree(lines).query(looks, predicate="intersects")
+    away = shapely.distance(shapely.points(samples.xy[look]), lines[leg])
+    to_ends = np.abs(samples.station[look, None] - np.stack([path.station[leg], path.station[leg + 1]], axis=1))
+    alone[look[to_ends.min(axis=1) > FACING * away]] = False
+    return alone
+
+
+def _stretches(path: Run, samples: Samples, wanted: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """From where to where the samples are wanted, (k, 2)."""
+    edges = np.linspace(0.0, path.length, len(samples.station) + 1)
+    change = np.flatnonzero(np.diff(np.concatenate([[False], wanted, [False]]).astype(np.int8)))
+    return edges[change].reshape(-1, 2)
+
+
+@dataclass(frozen=True, eq=False)
+class _Bridges:
+    """The shortest bridge from a post up to number i to a post after it, p - 1 of them."""
+
+    width: NDArray[np.float64]
+    before: NDArray[np.int64]
+    after: NDArray[np.int64]
+
+
+def _bridges(posts: Posts) -> _Bridges:
+    count = max(len(posts) - 1, 0)
+    best = _Bridges(np.full(count, np.inf), np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64))
+    for first in range(count):
+        away = np.hypot(*(posts.centre[first + 1 :] - posts.centre[first]).T)
+        shortest = np.minimum.accumulate(away[::-1])[::-1]
+        better = np.flatnonzero(shortest < best.width[first:] - 1e-9)
+        after = first + 1 + np.array([int(np.argmin(away[i:])) + i for i in better], dtype=np.int64)
+        best.width[first + better] = shortest[better]
+        best.before[first + better], best.after[first + better] = first, after
+    return best
+
+
+def _openings(posts: Posts, bridges: _Bridges, begin: float, end: float, limit: float) -> list[Opening]:
+    """The bridges over a stretch that are longer than the limit, those that follow one another together."""
+    gaps = [_gap(posts, bridges, i, begin, end) for i in _intervals(posts, begin, end)]
+    groups = groupby(gaps, key=lambda gap: gap.width > limit + TOUCH_MM)
+    return [Opening(tuple(dict.fromkeys(group))) for wide, group in groups if wide]
+
+
+def _intervals(posts: Posts, begin: float, end: float) -> range:
+    """The spaces between posts that lie in a stretch: space i is before post i, the last one behind all of them."""
+    first = int(np.searchsorted(posts.station, begin + TOUCH_MM))
+    last = int(np.searchsorted(posts.station, end - TOUCH_MM))
+    return range(first, last + 1)
+
+
+def _gap(posts: Posts, bridges: _Bridges, space: int, begin: float, end: float) -> Gap:
+    """The shortest bridge over a space between posts: from post to post, or from or to an end of the stretch."""
+    last, following = space - 1, space
+    choices = [Gap(end - begin, END, END, begin, end)]
+    if space < len(posts) and posts.station[following] <= end:
+        station = float(posts.station[following])
+        choices.append(Gap(station - begin, END, following, begin, station))
+    if space > 0 and posts.station[last] >= begin:
+        station = float(posts.station[last])
+        choices.append(Gap(end - station, last, END, station, end))
+    if 0 < space < len(posts):
+        before, after = int(bridges.before[last]), int(bridges.after[last])
+        where = (float(posts.station[before]), float(posts.station[after]))
+        choices.append(Gap(float(bridges.width[last]), before, after, *where))
+    return min(choices, key=lambda gap: gap.width)
