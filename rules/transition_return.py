@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Set
 from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
-from fencepost.board.model import Board, NetKind
+from fencepost.board.model import Board, Net, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.settings.model import Settings
 from fencepost.settings.patterns import net_class_of
+from fencepost.signals.capacitors import capacitors_of
 from fencepost.signals.limits import Limit, wave_limit
-from fencepost.signals.ties import Ties, joined_by, ties_of
-from fencepost.signals.transitions import Stretch, Transition, transitions_of
+from fencepost.signals.ties import Ties, joined, plane_ties_of
+from fencepost.signals.transitions import Reference, Stretch, Transition, transitions_of
 from fencepost.units import Length, Ratio
 
 
@@ -31,6 +31,8 @@ class TransitionReturn(Rule):
     current inversely to their height; less than 20 % is no reference. A transition is clean when some reference before
     and some reference after are the same piece of copper, or are joined by a tie (a plated hole whose barrel touches
     both) no farther than the limit from the via, centre to centre. Several ties may join them one after another.
+    Between ground and power, or two nets of either kind, a two-pin capacitor between the two joins them, when its own
+    connections to both planes are no farther than `capacitor` from the via.
 
     Limit. The wavelength in the dielectric at the frequency of the net's class, divided by 20, and never more than a
     plain distance: min(c / (20 f sqrt(er)), distance). Both are common practice, no source. A rise time t stands for
@@ -53,88 +55,96 @@ class TransitionReturn(Rule):
     class Options(RuleOptions, frozen=True, kw_only=True):
         """Settings of the rule."""
 
-        distance: Annotated[Length, Meta(description="farthest tie from the signal via, centre to centre")] = Length(
-            1.5
-        )
-        fraction: Annotated[Ratio, Meta(description="part of a wavelength that a tie may be away: 1 / fraction")] = (
-            Ratio(20)
-        )
+        distance: Annotated[Length, Meta(description="farthest tie from the via, centre to centre")] = Length(1.5)
+        fraction: Annotated[Ratio, Meta(description="a tie may be 1 / fraction of a wavelength away")] = Ratio(20)
+        capacitor: Annotated[Length, Meta(description="farthest connection of a capacitor from the via")] = Length(3.0)
 
     def check(self, board: Board, options: Options, settings: Settings) -> Iterable[Finding | Unchecked]:
-        """Every transition of a signal net whose references no tie joins."""
+        """Every transition of a signal net whose references nothing joins close by."""
         if not len(board.nets_of(NetKind.GROUND)):
             yield self.unchecked("no ground net is known; name it under [nets] in the settings")
             return
-        ties = ties_of(board)
+        blind = False
         for transition in transitions_of(board):
-            yield from self._judge(board, transition, ties, options, settings)
+            finding = self._judge(board, transition, options, settings)
+            if finding is not None:
+                yield finding
+                blind |= not board.components and not _all_ground(board, transition)
+        if blind:
+            yield self.unchecked(
+                "the package names no components, so capacitors between planes could not be looked for; "
+                "transitions between ground and power are notes"
+            )
 
-    def _judge(
-        self, board: Board, transition: Transition, ties: Ties, options: Options, settings: Settings
-    ) -> Iterator[Finding]:
+    def _judge(self, board: Board, transition: Transition, options: Options, settings: Settings) -> Finding | None:
         before, after = transition.before, transition.after
-        left, right = _pieces(before), _pieces(after)
-        if left & right:
-            return
+        left, right = before.pieces, after.pieces
+        if left & right or not left or not right:
+            return None
         name = board.nets[transition.net].name
         net_class = net_class_of(settings, name)
         frequency = net_class.highest_frequency if net_class else None
         permittivity = board.stackup.permittivity(before.layer, after.layer)
         limit = wave_limit(frequency, permittivity, options.fraction, options.distance)
         centre = board.holes.centre[transition.hole]
-        near = ties.within(centre, limit.distance)
-        if joined_by(board, near, left, right):
-            return
+        ties = plane_ties_of(board)
+        joins: list[Set[int]] = [ties.pieces[tie] for tie in ties.within(centre, limit.distance)]
+        joins += [pieces for _, pieces in capacitors_of(board).near(centre, options.capacitor)]
+        if joined(joins, left, right):
+            return None
+        unseen = not board.components and not _all_ground(board, transition)
+        nearest = ties.nearest_between(centre, left, right)
         x, y = float(centre[0]), float(centre[1])
-        nearest = _nearest_join(board, ties, centre, left, right)
-        yield self.finding(
-            f"{name} goes from {_way(before)} to {_way(after)}, and {_lacking(board, before, after, limit)}",
+        return self.finding(
+            f"{name} goes from {_way(before)} to {_way(after)}, and {_lacking(board, transition, limit, options)}",
             Place(board.copper[before.layer - 1].artwork.location(before.feature), x, y),
-            severity=None if net_class else Severity.NOTE,
+            severity=None if net_class and not unseen else Severity.NOTE,
             layers=(f"L{before.layer}", f"L{after.layer}"),
             nets=(name,),
             measured=Figure("distance", nearest[1], "mm") if nearest else None,
             limit=Figure("distance", limit.distance, "mm"),
-            remarks=_remarks(board, nearest),
+            remarks=_remarks(board, ties, nearest),
         )
 
 
-def _pieces(stretch: Stretch) -> set[int]:
-    return {reference.piece for reference in stretch.references}
+def _all_ground(board: Board, transition: Transition) -> bool:
+    """Whether both sides have ground copper for a reference, so that a tie would do."""
+    return all(
+        any(board.nets[board.pieces.net[piece]].kind is NetKind.GROUND for piece in stretch.pieces)
+        for stretch in (transition.before, transition.after)
+    )
 
 
 def _way(stretch: Stretch) -> str:
     """`L1 over L2`: the layer of a trace and what it runs on."""
-    layers = " and ".join(f"L{reference.layer}" for reference in stretch.references)
-    return f"L{stretch.layer} over {layers}" if layers else f"L{stretch.layer} over no ground or power copper"
+    return f"L{stretch.layer} over " + " and ".join(f"L{reference.layer}" for reference in stretch.references)
 
 
-def _lacking(board: Board, before: Stretch, after: Stretch, limit: Limit) -> str:
-    """What a clean transition would have had."""
-    if not before.references or not after.references:
-        return "nothing carries its return current there"
-    first, second = before.references[0], after.references[0]
-    names = [board.nets[board.pieces.net[piece]] for piece in (first.piece, second.piece)]
-    if all(net.kind is NetKind.GROUND for net in names):
-        return f"no ground via ties L{first.layer} to L{second.layer} within {limit.distance:.2f} mm"
-    return f"nothing joins {names[0].name} on L{first.layer} to {names[1].name} on L{second.layer}"
+def _lacking(board: Board, transition: Transition, limit: Limit, options: TransitionReturn.Options) -> str:
+    """What a clean transition would have had: a tie where both sides have ground, else a capacitor."""
+    ground = _all_ground(board, transition)
+    first, second = (
+        next(r for r in stretch.references if not ground or _net(board, r).kind is NetKind.GROUND)
+        for stretch in (transition.before, transition.after)
+    )
+    names = [_net(board, reference).name for reference in (first, second)]
+    if names[0] == names[1]:
+        word = "ground via" if ground else f"{names[0]} via"
+        return f"no {word} ties L{first.layer} to L{second.layer} within {limit.distance:.2f} mm"
+    return (
+        f"no capacitor joins {names[0]} on L{first.layer} to {names[1]} on L{second.layer} "
+        f"within {options.capacitor:.2f} mm"
+    )
 
 
-def _nearest_join(
-    board: Board, ties: Ties, centre: np.ndarray, left: set[int], right: set[int]
-) -> tuple[int, float] | None:
-    """The nearest single tie between a piece of one side and one of the other, and its distance in mm."""
-    for tie in ties.within(centre, float("inf")):
-        touched = set(board.pieces_at(int(tie)).tolist())
-        if touched & left and touched & right:
-            return int(tie), float(np.hypot(*(board.holes.centre[tie] - centre)))
-    return None
+def _net(board: Board, reference: Reference) -> Net:
+    return board.nets[int(board.pieces.net[reference.piece])]
 
 
-def _remarks(board: Board, nearest: tuple[int, float] | None) -> tuple[Remark, ...]:
+def _remarks(board: Board, ties: Ties, nearest: tuple[int, float] | None) -> tuple[Remark, ...]:
     if nearest is None:
         return ()
     tie, distance = nearest
-    x, y = board.holes.centre[tie]
-    place = Place(board.hole_location(tie), float(x), float(y))
+    x, y = ties.centre[tie]
+    place = Place(board.hole_location(int(ties.holes[tie])), float(x), float(y))
     return (Remark(f"the nearest tie is {distance:.2f} mm away", place),)

@@ -17,8 +17,6 @@ from fencepost.source import SourceFile
 MM = "%FSLAX26Y26*%\n%MOMM*%\n"
 """Set-up of a file in mm, coordinates in nanometres."""
 
-_QUARTER = 64
-
 
 def read(body: str | bytes, header: str = MM, limits: Limits = DEFAULT_LIMITS) -> Artwork:
     """Read a file of a header, a body and M02."""
@@ -44,7 +42,7 @@ def outline(artwork: Artwork, row: int) -> BaseGeometry:
     if tool.width:
         path = shapely.Point(points[0]) if len(points) == 1 or np.ptp(points, axis=0).max() == 0 else points
         line = path if isinstance(path, shapely.Point) else shapely.LineString(path)
-        return shapely.buffer(line, tool.width / 2, quad_segs=_QUARTER)
+        return shapely.buffer(line, tool.width / 2, quad_segs=len(tool.shape.exterior.coords) // 4)
     placed = [affinity.translate(tool.shape, x, y) for x, y in points]
     if len(placed) == 1 or tool.shape.is_empty:
         return placed[0]

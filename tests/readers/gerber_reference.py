@@ -15,7 +15,7 @@ from gerbonara.utils import MM
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-_QUARTER = 64
+_SAGITTA_MM = 0.001
 
 
 def read_reference(data: bytes) -> GerberFile:
@@ -51,13 +51,12 @@ def _outline(item: go.GraphicObject) -> BaseGeometry:
 
 def _polygon(part: gp.GraphicPrimitive) -> BaseGeometry:
     if isinstance(part, gp.Circle):
-        return shapely.Point(part.x, part.y).buffer(part.r, quad_segs=_QUARTER)
+        return _buffered(shapely.Point(part.x, part.y), part.r)
     if isinstance(part, gp.Line):
-        path = shapely.LineString([(part.x1, part.y1), (part.x2, part.y2)])
-        return path.buffer(part.width / 2, quad_segs=_QUARTER)
+        return _buffered(shapely.LineString([(part.x1, part.y1), (part.x2, part.y2)]), part.width / 2)
     if isinstance(part, gp.Arc):
         path = _chords((part.x1, part.y1), (part.x2, part.y2), (part.cx, part.cy), part.clockwise)
-        return shapely.LineString(path).buffer(part.width / 2, quad_segs=_QUARTER)
+        return _buffered(shapely.LineString(path), part.width / 2)
     if isinstance(part, gp.Rectangle):
         box = shapely.box(-part.w / 2, -part.h / 2, part.w / 2, part.h / 2)
         return affinity.translate(affinity.rotate(box, part.rotation, (0, 0), use_radians=True), part.x, part.y)
@@ -66,6 +65,11 @@ def _polygon(part: gp.GraphicPrimitive) -> BaseGeometry:
     for start, end, (clockwise, centre) in part.segments:
         ring += [start] if clockwise is None else _chords(start, end, centre, clockwise)
     return shapely.make_valid(shapely.Polygon(ring))
+
+
+def _buffered(path: BaseGeometry, radius: float) -> BaseGeometry:
+    segments = math.ceil(math.pi / 4 / math.acos(max(1 - _SAGITTA_MM / radius, 0.0))) if radius else 1
+    return path.buffer(radius, quad_segs=max(segments, 4))
 
 
 def _chords(

@@ -59,9 +59,7 @@ DIALECTS = {
     "axes left out where they do not change": (
         "M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nX2.54Y12.7\nX25.4\nY38.1\nX27.94\nX30.48\nT2\nX2.54Y-2.54\nM30\n"
     ),
-    "a repeat": (
-        "M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nX2.54Y12.7\nX25.4\nY38.1\nR2X2.54\nT2\nX2.54Y-2.54\nM30\n"
-    ),
+    "a repeat": ("M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nX2.54Y12.7\nX25.4\nY38.1\nR2X2.54\nT2\nX2.54Y-2.54\nM30\n"),
     "a repeat without points": (
         "M48\nINCH,LZ,00.0000\n" + INCH_TOOLS + "%\nT1\nX001Y005\nX01\nY015\nR2X001Y0\nT2\nX001Y-001\nM30\n"
     ),
@@ -72,7 +70,8 @@ DIALECTS = {
         "M48\nMETRIC\nICI,ON\n" + MM_TOOLS + "%\nT1\nX2.54Y12.7\nX22.86\nY25.4\nR2X2.54\nG90\nT2\nX2.54Y-2.54\nM30\n"
     ),
     "incremental, said in a comment": (
-        "M48\n; FORMAT={3:3/ incremental / metric / suppress leading zeros}\nMETRIC,TZ\n" + MM_TOOLS
+        "M48\n; FORMAT={3:3/ incremental / metric / suppress leading zeros}\nMETRIC,TZ\n"
+        + MM_TOOLS
         + "%\nT1\nX2540Y12700\nX22860\nY25400\nX2540\nX2540\nT2\nX-27940Y-40640\nM30\n"
     ),
     "carriage returns and line feeds": ("M48\nMETRIC\n" + MM_TOOLS + "%\n" + MM_POINT).replace("\n", "\r\n"),
@@ -80,11 +79,14 @@ DIALECTS = {
     "no end of the last line": ("M48\nMETRIC\n" + MM_TOOLS + "%\n" + MM_POINT)[:-1],
     "a byte order mark": "\ufeffM48\nMETRIC\n" + MM_TOOLS + "%\n" + MM_POINT,
     "blanks, empty lines and comments": (
-        "; made by hand\n\nM48  \n METRIC\n" + MM_TOOLS.replace("\n", " ; a tool\n\n") + "%\n; now the holes\n"
-        + MM_POINT.replace("\n", "   \n").replace("T2", "\n;T2 next\nT2") + "; the end\n\n"
+        "; made by hand\n\nM48  \n METRIC\n"
+        + MM_TOOLS.replace("\n", " ; a tool\n\n")
+        + "%\n; now the holes\n"
+        + MM_POINT.replace("\n", "   \n").replace("T2", "\n;T2 next\nT2")
+        + "; the end\n\n"
     ),
     "plus signs and leading zeros": (
-        "M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nX+002.540Y+012.700\nX+25.4\nY+38.1\nX+27.94\nX+30.48\nT2\nX2.54Y-02.54\nM30\n"
+        "M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nX+02.54Y+012.7\nX+25.4\nY+38.1\nX+27.94\nX+30.48\nT2\nX2.54Y-02.54\nM30\n"
     ),
     "tools with two digits and machine parameters": (
         "M48\nMETRIC\nT01F200S65C0.508\nT02C1.016B1Z-0.5H2000\nDETECT,ON\nATC,ON\nVER,1\n%\nM47,begin\nG40\nM06\nF200\n"
@@ -93,9 +95,7 @@ DIALECTS = {
     "tools defined where they are used": (
         "METRIC\n%\n" + MM_POINT.replace("T1", "T1C0.508").replace("T2", "T2C1.016F200S65")
     ),
-    "tool sizes in comments, in mm": (
-        "M48\nMETRIC\n;Holesize 1 = 0.508 mm\n;Holesize 2 = 1.016 mm\n%\n" + MM_POINT
-    ),
+    "tool sizes in comments, in mm": ("M48\nMETRIC\n;Holesize 1 = 0.508 mm\n;Holesize 2 = 1.016 mm\n%\n" + MM_POINT),
     "tool sizes in comments, in mils with tolerances": (
         ";T01 Holesize 1. = 20.000000 Tolerance = +0.000000/-8.000000 PLATED MILS Quantity = 5\n"
         ";T02 Holesize 2. = 40.000000 Tolerance = +0.000000/-0.000000 PLATED MILS Quantity = 1\n"
@@ -104,7 +104,9 @@ DIALECTS = {
     "tool sizes in comments of another form": "M48\nINCH\n; T01 0.508mm\n; T02 = 40 mil\n%\n" + INCH_POINT,
     "M00 at the end, T0 before it": ("M48\nMETRIC\n" + MM_TOOLS + "%\n" + MM_POINT).replace("M30", "T0\nM00"),
     "a zero without a point among numbers with one": (
-        "M48\nMETRIC\n" + MM_TOOLS + "%\nT1\nG91\nX2.54Y12.7\nX22.86Y00\nX0Y25.4\nX2.54Y0\nX2.54\nT2\nX-27.94Y-40.64\nM30\n"
+        "M48\nMETRIC\n"
+        + MM_TOOLS
+        + "%\nT1\nG91\nX2.54Y12.7\nX22.86Y00\nY25.4\nX2.54Y0\nX2.54\nT2\nX-27.94Y-40.64\nM30\n"
     ),
 }
 

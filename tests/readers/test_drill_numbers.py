@@ -32,7 +32,9 @@ def test_numbers_with_a_point_are_what_they_say(points: list[tuple[str, str, str
 
 
 @given(st.lists(st.tuples(fixed, ends), min_size=1, max_size=20), st.sampled_from(["LZ", "TZ"]))
-def test_numbers_without_a_point_are_padded_where_zeros_were_left_out(numbers: list[tuple[str, str]], kept: str) -> None:
+def test_numbers_without_a_point_are_padded_where_zeros_were_left_out(
+    numbers: list[tuple[str, str]], kept: str
+) -> None:
     """The digits of 000.000, written out by padding on the side whose zeros are not kept."""
     run = "".join(f"X{x}{end}" for x, end in numbers)
     hits = read_drill(SourceFile("a", f"METRIC,{kept},000.000\nT1C1.0\n{run}M30\n".encode()))

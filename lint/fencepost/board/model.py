@@ -153,7 +153,7 @@ class Holes:
     def __len__(self) -> int:
         return len(self.diameter)
 
-    @property
+    @cached_property
     def centre(self) -> NDArray[np.float64]:
         """(n, 2): of a slot, the middle."""
         return (self.start + self.end) / 2

@@ -15,7 +15,8 @@ class Limits:
     shape_points      points of the shapes that one aperture is made of
     nesting           block apertures and repeats one inside another, by definition or by use
     expression_depth  operands that a macro's expression keeps waiting, as by parentheses
-    number_digits     characters of one number
+    coordinate_digits digits of one coordinate; 18 fit 64 bits
+    number_characters characters of any other number
     reach             largest coordinate or size in mm
     """
 
@@ -24,7 +25,8 @@ class Limits:
     shape_points: int = 200_000
     nesting: int = 64
     expression_depth: int = 100
-    number_digits: int = 18
+    coordinate_digits: int = 18
+    number_characters: int = 64
     reach: float = 1e6
 
 

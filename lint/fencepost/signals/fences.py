@@ -70,7 +70,9 @@ class Fence:
     openings: tuple[Opening, ...]
 
 
-def fence_along(board: Board, side: Side, limit: float, reach: float, together: float, partners: Iterable[int]) -> Fence:
+def fence_along(
+    board: Board, side: Side, limit: float, reach: float, together: float, partners: Iterable[int]
+) -> Fence:
     """The fence on a side, with every bridge that is longer than `limit`.
 
     Posts stand no farther than `reach` from the edge of the trace. Where a trace of one of the nets `partners`, or
@@ -100,9 +102,7 @@ def _from(path: Run, station: float) -> Run:
     return Run(path.net, path.layer, xy[kept], path.width[order][moved], path.feature[order][moved], path.spots)
 
 
-def _alone(
-    board: Board, path: Run, samples: Samples, together: float, partners: Iterable[int]
-) -> NDArray[np.bool_]:
+def _alone(board: Board, path: Run, samples: Samples, together: float, partners: Iterable[int]) -> NDArray[np.bool_]:
     """Whether no trace with which this one shares its fence runs to the left of each sample."""
     begin = samples.xy + samples.left * TOUCH_MM
     end = samples.xy + samples.left * (samples.width + together)[:, None]
@@ -144,9 +144,10 @@ def _bridges(posts: Posts) -> _Bridges:
         away = np.hypot(*(posts.centre[first + 1 :] - posts.centre[first]).T)
         shortest = np.minimum.accumulate(away[::-1])[::-1]
         better = np.flatnonzero(shortest < best.width[first:] - 1e-9)
-        after = first + 1 + np.array([int(np.argmin(away[i:])) + i for i in better], dtype=np.int64)
+        least = np.flatnonzero(away == shortest)
         best.width[first + better] = shortest[better]
-        best.before[first + better], best.after[first + better] = first, after
+        best.before[first + better] = first
+        best.after[first + better] = first + 1 + least[np.searchsorted(least, better)]
     return best
 
 
@@ -176,6 +177,6 @@ def _gap(posts: Posts, bridges: _Bridges, space: int, begin: float, end: float) 
         choices.append(Gap(end - station, last, END, station, end))
     if 0 < space < len(posts):
         before, after = int(bridges.before[last]), int(bridges.after[last])
-        where = (float(posts.station[before]), float(posts.station[after]))
+        where = np.clip(posts.station[[before, after]], begin, end).tolist()
         choices.append(Gap(float(bridges.width[last]), before, after, *where))
     return min(choices, key=lambda gap: gap.width)

@@ -92,6 +92,18 @@ def samples_along(board: Board, path: Run) -> Samples:
     return Samples(station, xy, left, path.width[leg], _references(board, path.layer, xy))
 
 
+def permittivity_along(board: Board, layer: int, runs: tuple[Run, ...]) -> float:
+    """The highest relative permittivity between traces of a layer and their references: that of the shortest wave.
+
+    The highest on the board where there are none.
+    """
+    references = [samples_along(board, run).reference for run in runs]
+    pieces = np.unique(np.concatenate([found[found >= 0] for found in references])) if references else []
+    others = np.unique(board.pieces.layer[np.asarray(pieces, dtype=np.int32)])
+    found = [board.stackup.permittivity(layer, int(other)) for other in others]
+    return max(found, default=board.stackup.highest_permittivity)
+
+
 def _references(board: Board, layer: int, xy: NDArray[np.float64]) -> NDArray[np.int32]:
     """The nearest ground above and below each point, int32 (n, 2); -1 where it would carry too little of the return."""
     points: NDArray[np.object_] = shapely.points(xy)
@@ -175,9 +187,7 @@ def _passed(
     nearer_than_next = np.concatenate([~follows | (distance[:-1] <= distance[1:]), [True]])[: len(point)]
     before = np.where((along <= 0) & (leg > 0), leg - 1, leg)
     after = np.where((along >= length[leg]) & (leg < len(length) - 1), leg + 1, leg)
-    beyond = ((leg == 0) & (along < -TOUCH_MM)) | (
-        (leg == len(length) - 1) & (along > length[leg] + TOUCH_MM)
-    )
+    beyond = ((leg == 0) & (along < -TOUCH_MM)) | ((leg == len(length) - 1) & (along > length[leg] + TOUCH_MM))
     heading = ahead[before] + ahead[after]
     to_left = heading[:, 0] * away[:, 1] - heading[:, 1] * away[:, 0]
     near = distance <= reach + path.width[leg] / 2
@@ -187,9 +197,7 @@ def _passed(
     return point[chosen], station[chosen], foot[chosen], angle[chosen]
 
 
-def _in_sight(
-    board: Board, path: Run, foot: NDArray[np.float64], centre: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _in_sight(board: Board, path: Run, foot: NDArray[np.float64], centre: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Whether no other trace, nor another stretch of this one, lies between a post and its foot."""
     away = centre - foot
     start = foot + away * np.minimum(1.0, TOUCH_MM / np.hypot(*away.T))[:, None]

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.readers.artwork import Kind
 from fencepost.signals.traces import Traces, traces_of
 
 THROUGH_MM = 2.0
@@ -96,6 +98,21 @@ def runs_of(board: Board, net: int) -> tuple[Run, ...]:
         done.update(step for step, _ in steps)
         runs.append(_run(traces, joints, steps))
     return tuple(runs)
+
+
+def areas_beyond(board: Board, net: int, layer: int, runs: tuple[Run, ...], distance: float) -> list[int]:
+    """Features of a net on a layer that are drawn as areas, are no pads, and reach farther than this from all its runs.
+
+    `runs` are the net's on this layer, `distance` is in mm. A trace drawn in this way is no run.
+    """
+    copper = board.copper[layer - 1]
+    drawn = (copper.reach == 0) & (copper.artwork.kind[copper.feature] != Kind.FLASH)
+    pads = copper.artwork.pin[copper.feature] >= 0
+    parts = np.flatnonzero(drawn & ~pads & (board.pieces.net[copper.piece] == net))
+    lines = shapely.MultiLineString([run.xy for run in runs])
+    corners, owner = shapely.get_coordinates(copper.geometry[parts], return_index=True)
+    away = shapely.distance(shapely.points(corners), lines) if runs else np.full(len(corners), np.inf)
+    return sorted({int(copper.feature[part]) for part in parts[np.unique(owner[away > distance])]})
 
 
 @dataclass(frozen=True, eq=False)

@@ -55,6 +55,11 @@ class Stretch:
     feature: int
     references: tuple[Reference, ...]
 
+    @property
+    def pieces(self) -> set[int]:
+        """The pieces of the references."""
+        return {reference.piece for reference in self.references}
+
 
 @dataclass(frozen=True)
 class Transition:

@@ -15,7 +15,7 @@ from fencepost.readers.gerber.attributes import FEWEST_FIELDS, FUNCTION, Diction
 from fencepost.readers.gerber.macros import Macro, macro_aperture
 from fencepost.readers.gerber.operations import Format
 from fencepost.readers.gerber.setup import Setup
-from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, tokens_of
+from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, tokens_of, whole_number_in
 from fencepost.readers.gerber.transform import Transform
 from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
@@ -346,7 +346,7 @@ class _Interpreter:
         return number_in(self.source, tokens_of(statement)[1], self.limits)
 
     def _number(self, token: Token) -> int:
-        return int(number_in(self.source, token, self.limits))
+        return whole_number_in(self.source, token, self.limits)
 
     def _new_number(self, token: Token) -> int:
         number = self._number(token)

@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.readers.gerber.apertures import disc, rectangle, regular_polygon
-from fencepost.readers.gerber.syntax import Statement, number_in, offset_of
+from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, whole_number_in
 from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
@@ -58,7 +58,7 @@ def macro_aperture(
         assert isinstance(head, Token)
         values = [_value(source, expression, variables, limits) for expression in expressions]
         if statement.data == "definition":
-            variables[_variable(source, head, limits)] = values[0]
+            variables[whole_number_in(source, head, limits)] = values[0]
             continue
         if not all(math.isfinite(value) and abs(value) * unit_mm <= limits.reach for value in values):
             raise source.error(offset_of(head), f"expected values within {limits.reach:g} mm (limit reach)")
@@ -113,13 +113,9 @@ def _operand(source: SourceFile, token: Token, variables: dict[int, float], limi
     if token.type == "NUMBER":
         return number_in(source, token, limits)
     try:
-        return variables[_variable(source, token, limits)]
+        return variables[whole_number_in(source, token, limits)]
     except KeyError:
         raise source.error(offset_of(token), f"expected a value for {token}; the aperture gives none") from None
-
-
-def _variable(source: SourceFile, token: Token, limits: Limits) -> int:
-    return int(number_in(source, token, limits))
 
 
 def _applied(source: SourceFile, node: Tree[Token], values: list[float]) -> float:

@@ -135,9 +135,9 @@ def _split(
     sign = text[letter_at + 1]
     first = letter_at + 1 + ((sign == ord("+")) | (sign == ord("-")))
     digits = not_digit_at[np.searchsorted(not_digit_at, first)] - first
-    too_long = np.flatnonzero(digits > limits.number_digits)
+    too_long = np.flatnonzero(digits > limits.coordinate_digits)
     if len(too_long):
-        message = f"expected a number of at most {limits.number_digits} digits (limit number_digits)"
+        message = f"expected at most {limits.coordinate_digits} digits (limit coordinate_digits)"
         raise source.error(int(offset[too_long[0]]), message)
     value = np.zeros(len(first), np.int64)
     for place in range(int(digits.max(initial=0))):

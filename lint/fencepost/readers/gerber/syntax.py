@@ -95,14 +95,20 @@ def tokens_of(statement: Tree[Token]) -> list[Token]:
 
 
 def number_in(source: SourceFile, token: Token, limits: Limits) -> float:
-    """The number of a token, without the letter or the $ that it may begin with and the * that it may end with.
+    """The number of a token, without its letter. Raises InputError for more characters than the limit."""
+    return float(_digits(source, token, limits))
 
-    Raises InputError for more characters than the limit.
-    """
-    if len(token) > limits.number_digits:
-        message = f"expected a number of at most {limits.number_digits} characters (limit number_digits)"
+
+def whole_number_in(source: SourceFile, token: Token, limits: Limits) -> int:
+    """Likewise, of a token that holds a whole number."""
+    return int(_digits(source, token, limits))
+
+
+def _digits(source: SourceFile, token: Token, limits: Limits) -> str:
+    if len(token) > limits.number_characters:
+        message = f"expected a number of at most {limits.number_characters} characters (limit number_characters)"
         raise source.error(offset_of(token), message)
-    return float(token.strip("ABDIJXY$* \t\r\n"))
+    return token.strip("ABDIJXY$* \t\r\n")
 
 
 @cache
