@@ -14,15 +14,19 @@ from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity,
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
-from fencepost.signals.fences import END, Fence, Gap, Opening, fence_along
+from fencepost.signals.fences import END, Fence, Opening, fence_along
 from fencepost.signals.limits import Limit, wave_limit
-from fencepost.signals.posts import permittivity_along
 from fencepost.signals.runs import Run, areas_beyond, runs_of
+from fencepost.signals.samples import permittivity_along
 from fencepost.signals.sides import sides_of
 from fencepost.units import Length, Ratio
 
 DIRECTIONS = ("right", "upper right", "upper", "upper left", "left", "lower left", "lower", "lower right")
 """By eighths of a turn, anticlockwise from the x axis."""
+
+
+MOST_REFUSED = 3
+"""Holes that are no posts, named with a finding."""
 
 
 class FencePitch(Rule):
@@ -93,7 +97,8 @@ class FencePitch(Rule):
     ) -> Iterator[Finding | Unchecked]:
         frequency = entry.highest_frequency or settings.board.frequency
         if frequency is None:
-            yield self.unchecked(f'class "{entry.name}" has no frequency and no rise time, and the board has no frequency')
+            said = "has no frequency and no rise time, and the board has no frequency"
+            yield self.unchecked(f'class "{entry.name}" {said}')
             return
         for net, copper in product(nets, board.copper):
             runs = tuple(run for run in runs_of(board, net) if run.layer == copper.layer)
@@ -117,18 +122,20 @@ class FencePitch(Rule):
             nets=(name,),
             measured=Figure("gap", gap.width, "mm"),
             limit=Figure("gap", limit.distance, "mm"),
-            remarks=(_remark(board, fence, gap.before, gap.begin), _remark(board, fence, gap.after, gap.end)),
+            remarks=_remarks(board, fence, opening),
         )
 
 
 def _said(fence: Fence, opening: Opening) -> str:
     gap = opening.widest
-    side = f"on its {_direction(fence.path, gap.middle)} side"
+    side = f"its {_direction(fence.path, gap.middle)} side"
     if gap.before == END and gap.after == END:
-        return f"has no fence {side} over {gap.width:.2f} mm"
-    if len(opening.gaps) == 1:
-        return f"has a gap of {gap.width:.2f} mm in its fence {side}"
-    return f"has {len(opening.gaps)} gaps in a row in its fence {side}, the widest {gap.width:.2f} mm"
+        return f"has no fence on {side} over {gap.width:.2f} mm"
+    if len(opening.gaps) > 1:
+        return f"has {len(opening.gaps)} gaps in a row in the fence on {side}, the widest {gap.width:.2f} mm"
+    if END in (gap.before, gap.after):
+        return f"has {gap.width:.2f} mm without a fence on {side}"
+    return f"has a gap of {gap.width:.2f} mm in the fence on {side}"
 
 
 def _direction(path: Run, station: float) -> str:
@@ -145,12 +152,24 @@ def _place(board: Board, path: Run, station: float) -> Place:
     return Place(board.copper[path.layer - 1].artwork.location(feature), x, y)
 
 
-def _remark(board: Board, fence: Fence, post: int, station: float) -> Remark:
-    """One end of a gap: the post there, or what ends the fence."""
-    if post == END:
-        ends = station in (0.0, fence.path.length)
-        said = "the trace ends here" if ends else "from here on it shares its fence with a trace beside it"
-        return Remark(said, _place(board, fence.path, station))
-    hole = int(fence.posts.hole[post])
-    x, y = fence.posts.centre[post].tolist()
-    return Remark("a post of the fence, at one end of the gap", Place(board.hole_location(hole), x, y))
+def _remarks(board: Board, fence: Fence, opening: Opening) -> tuple[Remark, ...]:
+    """The two ends of the widest gap, and holes in the opening that might have been taken for posts."""
+    gap = opening.widest
+    ends = [_end(board, fence, post, where) for post, where in ((gap.before, gap.begin), (gap.after, gap.end))]
+    first, last = opening.gaps[0].begin, opening.gaps[-1].end
+    near = [hole for hole in fence.refused if first <= hole.station <= last][:MOST_REFUSED]
+    return (*ends, *(Remark(f"no post: this hole {hole.reason}", _hole(board, hole.hole)) for hole in near))
+
+
+def _end(board: Board, fence: Fence, post: int, station: float) -> Remark:
+    """One end of a gap: the post there, or where the trace ends."""
+    if post != END:
+        return Remark("a post at one end of the gap", _hole(board, int(fence.posts.hole[post])))
+    ends = station in (0.0, fence.path.length)
+    said = "the trace ends here" if ends else "from here on it shares its fence with the trace beside it"
+    return Remark(said, _place(board, fence.path, station))
+
+
+def _hole(board: Board, hole: int) -> Place:
+    x, y = board.holes.centre[hole].tolist()
+    return Place(board.hole_location(hole), x, y)

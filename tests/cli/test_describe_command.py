@@ -23,6 +23,8 @@ def described(tmp_path, monkeypatch, capsys):
     board.via("GND", (20, 10), drill=0.2, pad=0.4, span=(1, 2))
     monkeypatch.chdir(tmp_path)
     write_package(tmp_path / "fab", board.gerber())
+    mask = (tmp_path / "fab/tide-L4.gbr").read_bytes().replace(b"Copper,L4,Bot", b"Soldermask,Top")
+    (tmp_path / "fab/tide-mask.gbr").write_bytes(mask)
     (tmp_path / "fab/notes.txt").write_text("ask Ada about the \x1b[1mfinish\n")
     (tmp_path / "fencepost.toml").write_text('[nets]\nground = ["GND"]\npower = ["VCC"]\n')
     with pytest.raises(SystemExit) as ended:
@@ -54,10 +56,9 @@ def test_every_file_is_listed_with_what_it_was_used_for(described, tmp_path):
     assert [used[f"tide-L{i}.gbr"] for i in (1, 2, 3, 4)] == [f"copper L{i}" for i in (1, 2, 3, 4)]
     assert used["notes.txt"] == "not used"
     assert used["tide-profile.gbr"] == "profile"
-    assert sorted(use for name, use in used.items() if name.endswith(".drl")) == [
-        "1 hole, plated, L1 to L2",
-        "2 holes, plated, L1 to L4",
-    ]
+    assert [use for name, use in used.items() if name.endswith(".drl")] == ["plated holes"] * 2
+    assert used["tide.gbrjob"] == "stackup and file functions"
+    assert used["tide-mask.gbr"] == "not used: Soldermask,Top"
 
 
 def test_layers_alternate_with_dielectrics_of_given_thickness_and_permittivity(described):
@@ -78,6 +79,9 @@ def test_holes_are_counted_by_kind_plating_and_span(described):
     ]
 
 
+def test_components_are_listed_by_letter_in_the_order_of_their_numbers(described):
+    assert described["components"] == [["C", "2", "C2, C10"], ["R", "1", "R1"]]
+
+
 def test_what_is_absent_is_said(described):
-    assert described["components"] == [["none"]]
     assert described["assumptions"]

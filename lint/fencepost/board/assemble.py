@@ -12,7 +12,7 @@ from fencepost.board.components import components_of
 from fencepost.board.connect import barrels_on, components, numbered, pieces_of
 from fencepost.board.drilling import holes_of, with_kinds
 from fencepost.board.model import Board, Copper, Holes, Pieces
-from fencepost.board.nets import island_nets, labels_of, net_table
+from fencepost.board.nets import island_nets, labels_of, net_table, with_poured
 from fencepost.board.outline import outline_of
 from fencepost.board.parts import Parts, parts_of
 from fencepost.board.sources import Sources
@@ -46,6 +46,7 @@ def assemble(sources: Sources, settings: Settings) -> Board:
         Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, label[i], piece[i])
         for i, (artwork, own) in enumerate(zip(sources.copper, parts, strict=True))
     )
+    nets, pour_notes = with_poured(nets, copper, pieces, settings.nets)
     profile, profile_notes = _profile(sources, parts)
     return Board(
         package=sources.package,
@@ -60,7 +61,8 @@ def assemble(sources: Sources, settings: Settings) -> Board:
         profile=profile,
         profile_given=sources.profile is not None,
         conflicts=conflicts,
-        assumptions=(*sources.notes, *stack_notes, *profile_notes, *net_notes),
+        assumptions=(*sources.notes, *stack_notes, *profile_notes, *net_notes, *pour_notes),
+        files=sources.files,
     )
 
 

@@ -37,6 +37,7 @@ class _Found:
     sides: dict[int, str] = field(default_factory=dict)
     profile: Artwork | None = None
     drills: list[tuple[DrillHits, Role]] = field(default_factory=list)
+    files: dict[str, str] = field(default_factory=dict)
 
 
 def gather(package: Package, settings: Settings) -> Sources:
@@ -54,6 +55,8 @@ def gather(package: Package, settings: Settings) -> Sources:
                 _take_gerber(entry.source, found, job, settings)
             elif entry.kind is FileKind.DRILL:
                 _take_drill(entry.source, found, job, settings)
+            elif entry.kind is FileKind.JOB:
+                found.files[entry.source.name] = "stackup and file functions"
         except InputError as error:
             errors.append(error)
     if errors:
@@ -72,6 +75,7 @@ def gather(package: Package, settings: Settings) -> Sources:
         if job
         else (),
         thickness=job.thickness if job else None,
+        files=found.files,
     )
 
 
@@ -85,6 +89,7 @@ def _job(package: Package) -> Job | None:
 def _take_gerber(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
     artwork = read_gerber(source)
     role = _role(source, artwork.attributes.get(".FileFunction", ()), job, settings)
+    found.files[source.name] = role.words
     if role.part == "copper":
         if artwork.attributes.get(".FilePolarity", ("Positive",))[0] != "Positive":
             raise whole_file(source, "a copper layer drawn as its negative cannot be read; export it as positive")
@@ -126,6 +131,7 @@ def _take_drill(source: SourceFile, found: _Found, job: Job | None, settings: Se
         role = role_of(source, function)
         if role.part != "drill":
             raise whole_file(source, f'a drill file with the file function "{",".join(function)}"')
+    found.files[source.name] = role.words
     found.drills.append((hits, role))
 
 

@@ -225,6 +225,8 @@ class Board:
     profile_given: bool
     conflicts: tuple[Conflict, ...]
     assumptions: tuple[str, ...]
+    files: dict[str, str] = field(default_factory=dict)
+    """What each file of the package was taken for, by its name, in words for the user."""
     cache: dict[Any, Any] = field(default_factory=dict, repr=False)
     """What `shared` functions have computed for this board."""
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Conflict, Net, NetKind
-from fencepost.readers.artwork import Artwork
+from fencepost.board.model import Conflict, Copper, Net, NetKind, Pieces
+from fencepost.readers.artwork import Artwork, Kind
 from fencepost.settings.model import NetSettings
 from fencepost.settings.patterns import matches
 
@@ -22,6 +24,10 @@ _POWER = re.compile(
     r"|(?:AV|DV|PV)(?:CC|DD)(?:[_-]?\w+)?|BAT\+|(?:VCC|VDD)\S*|[+-](?:BAT|VIN|VBUS|VSYS|BATT)",
     re.IGNORECASE,
 )
+_RADIO = re.compile(r"(?:^|[/(_-])(?:RF|ANT)", re.IGNORECASE)
+
+POURED_MM2 = 50.0
+"""A net that fills more of one layer than this is no signal's (common practice, no source)."""
 
 
 def recognised_kind(name: str) -> NetKind:
@@ -84,3 +90,30 @@ def island_nets(
     several = np.flatnonzero(np.bincount(pairs[:, 0], minlength=count) > 1)
     conflicts = tuple(Conflict(int(one), tuple(int(name) for name in pairs[pairs[:, 0] == one, 1])) for one in several)
     return net, conflicts
+
+
+def with_poured(
+    nets: tuple[Net, ...], copper: tuple[Copper, ...], pieces: Pieces, settings: NetSettings
+) -> tuple[tuple[Net, ...], tuple[str, ...]]:
+    """The nets, those of signals that fill a large area of one layer taken for power, and a note on each.
+
+    A supply without a telling name is poured like one. Aerials are poured too: names of radio nets stay signals.
+    Settings that name the power nets end the guessing.
+    """
+    if settings.power is not None:
+        return nets, ()
+    largest = np.zeros(len(nets) + 1)
+    for layer in copper:
+        fills = layer.artwork.kind[layer.feature] == Kind.FILL
+        area = np.bincount(
+            pieces.net[layer.piece[fills]] + 1, shapely.area(layer.geometry[fills]), minlength=len(nets) + 1
+        )
+        largest = np.maximum(largest, area)
+    poured = {
+        i
+        for i, net in enumerate(nets)
+        if net.kind is NetKind.SIGNAL and largest[i + 1] >= POURED_MM2 and not _RADIO.search(net.name)
+    }
+    found = tuple(replace(net, kind=NetKind.POWER) if i in poured else net for i, net in enumerate(nets))
+    listed = ", ".join(f"{nets[i].name} ({largest[i + 1]:.0f} mm²)" for i in sorted(poured))
+    return found, (f"power nets by their poured area: {listed}",) if poured else ()

@@ -37,6 +37,19 @@ class Role:
     side: str = ""
     plated: bool = False
     span: tuple[int, int] = (0, 0)
+    function: FieldsOf = ()
+    """The file function, of a part that is not used."""
+
+    @property
+    def words(self) -> str:
+        """The role, for the user."""
+        if self.part == "copper":
+            return f"copper L{self.layer}"
+        if self.part == "drill":
+            return "plated holes" if self.plated else "holes without plating"
+        if self.part == "other":
+            return f"not used: {','.join(self.function)}" if self.function else "not used"
+        return self.part
 
 
 def role_of(source: SourceFile, function: FieldsOf) -> Role:
@@ -49,7 +62,7 @@ def role_of(source: SourceFile, function: FieldsOf) -> Role:
     if kind in ("Plated", "NonPlated"):
         return _drill(source, kind == "Plated", fields)
     if kind in OTHER_FUNCTIONS:
-        return Role("other")
+        return Role("other", function=function)
     raise whole_file(source, f'"{",".join(function)}" is not a file function of the specification')
 
 

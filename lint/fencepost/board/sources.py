@@ -40,3 +40,5 @@ class Sources:
     thickness: float | None = None
     notes: tuple[str, ...] = field(default=())
     """What was left out or had to be assumed in reading, for the user."""
+    files: dict[str, str] = field(default_factory=dict)
+    """What each file was taken for, by its name, in words for the user."""

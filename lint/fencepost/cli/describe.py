@@ -10,7 +10,7 @@ import click
 from fencepost.checking.registry import installed_rules
 from fencepost.cli.opening import Opened, open_board
 from fencepost.cli.printing import print_text
-from fencepost.report.description import Row, description, uses
+from fencepost.report.description import Row, description
 
 PATH = click.Path(path_type=Path)
 
@@ -25,7 +25,7 @@ def command(path: Path, config: Path | None) -> None:
 
 
 def _files(opened: Opened) -> Iterator[Row]:
-    used = uses(opened.board)
+    taken_for = {**opened.board.files, opened.settings_file: "settings"}
     for entry in opened.package.files:
         name = entry.source.name
-        yield name, entry.kind.value, ", ".join(used.get(name, ["not used"]))
+        yield name, entry.kind.value, taken_for.get(name, "not used")

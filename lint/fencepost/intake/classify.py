@@ -31,18 +31,15 @@ _NETLIST_LINE = re.compile(r"[CP] {2}|\d{3}|\s*$")
 _NETLIST_SIGN = re.compile(r"(?:P  (?:JOB|CODE|UNITS|TITLE|NUM|REV|VER|IMAGE|DIM|NNAME)|3[0-7]7\S)", re.MULTILINE)
 
 _GERBER = re.compile(
-    r"^\s*%?\s*FS[LTD]?[AI](?:[NG]\d)?X\d\d|%\s*(?:MO(?:IN|MM)|TF[.\w]|AD\s*D\d+|AM\w|LP[DC]|IP(?:POS|NEG))"
-    r"|^\s*G04[^*]*\*|^\s*(?:G0?[123])?(?:X[-+]?\d+)?(?:Y[-+]?\d+)?D0?[123]\*",
+    r"^[ \t]*%?[ \t]*FS[LTD]?[AI](?:[NG]\d)?X\d\d|%\s*(?:MO(?:IN|MM)|TF[.\w]|AD\s*D\d+|AM\w|LP[DC]|IP(?:POS|NEG))"
+    r"|^[ \t]*G04[^*\r\n]*\*|^[ \t]*(?:G0?[123])?(?:X[-+]?\d+)?(?:Y[-+]?\d+)?D0?[123]\*",
     re.MULTILINE,
 )
 
 _DRILL_NOTE = re.compile(r";.*|%|\s*$")
-_DRILL_LINE = re.compile(
-    r"(?:METRIC|INCH)(?:,.*)?|M7[12]|T\d+(?:[BCFHSZ][-+.\d]+)*|FMAT,?\d|VER,?\d|ICI.*|G0[05]|G9[013].*|DETECT,.*|ATC,.*"
-    r"|(?:X[-+]?[.\d]+)?(?:Y[-+]?[.\d]+)?(?:G85.*)?"
-)
-_DRILL_SIGN = re.compile(r"METRIC|INCH|M7[12]|T\d")
-_DRILL_LINES_ASKED = 20
+_DRILL_LINE = re.compile(r"(?:METRIC|INCH|FMAT|VER|ICI|DETECT|ATC)\b.*|(?:[A-Z][-+]?[.\d]+)+\s*(?:;.*)?")
+_DRILL_SIGN = re.compile(r"(?:METRIC|INCH)\b|M7[12]$|T\d+(?:[FHS]\d+)*C[.\d]|X[-+.\d]+Y[-+.\d]")
+_DRILL_LINES_ASKED = 50
 
 
 def classify(data: bytes) -> FileKind:
@@ -92,12 +89,13 @@ def _is_netlist(lines: list[str]) -> bool:
 
 
 def _is_drill(lines: list[str]) -> bool:
-    """A header (M48), or nothing but drill commands and at least one of a tool or a unit."""
+    """A header (M48), or lines most of which are drill commands: the first, and a tool, a unit or a hit among them."""
     spoken = [line.strip() for line in lines if not _DRILL_NOTE.fullmatch(line.strip())][:_DRILL_LINES_ASKED]
-    if spoken[:1] == ["M48"]:
+    if "M48" in spoken[:1]:
         return True
+    commands = [line for line in spoken if _DRILL_LINE.fullmatch(line)]
     return (
-        bool(spoken)
-        and all(_DRILL_LINE.fullmatch(line) for line in spoken)
-        and any(_DRILL_SIGN.match(line) for line in spoken)
+        len(commands) > len(spoken) / 2
+        and commands[0] == spoken[0]
+        and any(_DRILL_SIGN.match(line) for line in commands)
     )

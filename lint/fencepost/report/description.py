@@ -5,15 +5,16 @@ A part of the page is a function from the board to a `Section`; a further one is
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from textwrap import wrap
 
 from fencepost.board.model import Board, HoleKind, NetKind
 from fencepost.report.escape import escape
-from fencepost.report.text import counted, millimetres
+from fencepost.report.text import millimetres
+
+PAGE_WIDTH = 110
+NARROWEST = 30
 
 Row = tuple[str, ...]
 
@@ -27,7 +28,7 @@ class Section:
 
 
 def description(board: Board, files: Iterable[Row], settings_file: str) -> str:
-    """The page. `files` are rows for the package's files: name, what it is, what it was used for."""
+    """The page. `files` are rows for the package's files: name, what it is, what it was taken for."""
     sections = [
         _package(board, settings_file),
         Section("files", list(files)),
@@ -40,31 +41,18 @@ def description(board: Board, files: Iterable[Row], settings_file: str) -> str:
     return "\n".join("".join(f"{line}\n" for line in _lines(section)) for section in sections)
 
 
-def uses(board: Board) -> dict[str, list[str]]:
-    """File name to what the board took from the file: copper and holes."""
-    found: dict[str, list[str]] = {}
-    for copper in board.copper:
-        found.setdefault(copper.artwork.source.name, []).append(f"copper {copper.name}")
-    for i, drill in enumerate(board.drills):
-        found.setdefault(drill.source.name, []).append(_drilled(board, i))
-    return found
-
-
-def _drilled(board: Board, drill: int) -> str:
-    holes = board.holes
-    own = np.flatnonzero(holes.hits == drill)
-    spans = Counter((bool(holes.plated[i]), int(holes.first[i]), int(holes.last[i])) for i in own)
-    said = (f"{counted(n, 'hole')}, {_plating(plated)}, {_span(a, b)}" for (plated, a, b), n in sorted(spans.items()))
-    return "; ".join(said) or "no holes"
-
-
 def _lines(section: Section) -> Iterator[str]:
+    """The last cell of a row is broken into several lines where it is long."""
     yield section.title
     cells = [[escape(cell) for cell in row] for row in section.rows]
     columns = max((len(row) for row in cells), default=0)
-    wide = [max(len(row[i]) for row in cells if i < len(row)) for i in range(columns)]
+    wide = [max((len(row[i]) for row in cells if i < len(row) - 1), default=0) for i in range(columns)]
     for row in cells:
-        yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=False)).rstrip()
+        start = "  " + "".join(f"{cell:<{width}}  " for cell, width in zip(row[:-1], wide, strict=False))
+        room = max(PAGE_WIDTH - len(start), NARROWEST)
+        broken = wrap(row[-1], room, break_long_words=False, break_on_hyphens=False) or [""]
+        yield (start + broken[0]).rstrip()
+        yield from (" " * len(start) + line for line in broken[1:])
 
 
 def _package(board: Board, settings_file: str) -> Section:
@@ -94,10 +82,10 @@ def _nets(board: Board) -> Section:
     rows: list[Row] = []
     for kind in NetKind:
         names = [net.name for net in board.nets if net.kind is kind and net.named]
-        rows.append((kind.value, str(len(names)), " ".join(names)))
+        rows.append((kind.value, str(len(names)), ", ".join(names)))
     unnamed = sum(not net.named for net in board.nets)
     if unnamed:
-        rows.append(("without a name", str(unnamed)))
+        rows.append(("no name", str(unnamed), "known from copper alone"))
     return Section("nets", rows)
 
 
@@ -116,12 +104,20 @@ def _holes(board: Board) -> Section:
 
 
 def _components(board: Board) -> Section:
-    rows = [(part.name, counted(len(part.pins), "pin"), _value(part.attributes)) for part in board.components]
+    """By the letters that their designators begin with, in the order of their numbers."""
+    groups: dict[str, list[str]] = {}
+    for name in sorted((part.name for part in board.components), key=_by_number):
+        groups.setdefault(_letters(name), []).append(name)
+    rows = [(letters, str(len(names)), ", ".join(names)) for letters, names in sorted(groups.items())]
     return Section("components", rows or [("none",)])
 
 
-def _value(attributes: dict[str, tuple[str, ...]]) -> str:
-    return ", ".join(field for field in attributes.get(".CVal", ()) if field)
+def _letters(name: str) -> str:
+    return name.rstrip("0123456789")
+
+
+def _by_number(name: str) -> tuple[str, int, str]:
+    return _letters(name), len(name), name
 
 
 def _plating(plated: bool) -> str:

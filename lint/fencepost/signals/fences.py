@@ -1,8 +1,8 @@
 """Fences: the gaps between posts along a side of a trace.
 
 The gap at a point of the trace is the shortest bridge across it: the least distance, centre to centre, from a post
-before it to a post after it. So two rows, staggered posts and bends come out right. Where the trace ends, the bridge goes
-from its end, measured along it.
+before it to a post after it. So two rows, staggered posts and bends come out right. Where the trace ends, the bridge
+goes from its end and is measured along it.
 """
 
 from __future__ import annotations
@@ -16,8 +16,9 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
-from fencepost.signals.posts import Posts, Samples, posts_along, samples_along, strokes_on
+from fencepost.signals.posts import Posts, Refused, posts_along, strokes_on
 from fencepost.signals.runs import Run
+from fencepost.signals.samples import Samples, samples_along
 from fencepost.signals.sides import Side
 
 FACING = 3.0
@@ -66,6 +67,7 @@ class Fence:
 
     path: Run
     posts: Posts
+    refused: tuple[Refused, ...]
     stretches: NDArray[np.float64]
     openings: tuple[Opening, ...]
 
@@ -79,17 +81,17 @@ def fence_along(
     another stretch of this one, runs on this side closer than `together`, from edge to edge, the two are fenced as one
     and nothing is needed between them. Stretches no longer than the limit need no fence. All in mm.
     """
-    samples = samples_along(board, side.path)
-    posts = posts_along(board, side, samples, reach, limit)
+    path, samples = side.path, samples_along(board, side.path)
+    posts, refused = posts_along(board, path, samples, reach, limit)
     if side.closed and len(posts):
-        side = Side(_from(side.path, float(posts.station[0])), closed=True)
-        samples = samples_along(board, side.path)
-        posts = posts_along(board, side, samples, reach, limit)
-    stretches = _stretches(side.path, samples, _alone(board, side.path, samples, together, partners))
+        path = _from(path, float(posts.station[0]))
+        samples = samples_along(board, path)
+        posts, refused = posts_along(board, path, samples, reach, limit)
+    stretches = _stretches(path, samples, _alone(board, path, samples, together, partners))
     stretches = stretches[np.diff(stretches, axis=1)[:, 0] > limit + TOUCH_MM]
     bridges = _bridges(posts)
-    openings = [opening for stretch in stretches for opening in _openings(posts, bridges, *stretch.tolist(), limit)]
-    return Fence(side.path, posts, stretches, tuple(openings))
+    openings = [opening for begin, end in stretches for opening in _openings(posts, bridges, begin, end, limit)]
+    return Fence(path, posts, refused, stretches, tuple(openings))
 
 
 def _from(path: Run, station: float) -> Run:
@@ -113,9 +115,8 @@ def _alone(board: Board, path: Run, samples: Samples, together: float, partners:
     others = np.array(sorted(set(partners) - {path.net}), dtype=np.int32)
     alone[look[np.isin(strokes.net[stroke], others)]] = False
 
-    lines = shapely.linestrings(np.stack([path.xy[:-1], path.xy[1:]], axis=1))
-    look, leg = shapely.STRtree(lines).query(looks, predicate="intersects")
-    away = shapely.distance(shapely.points(samples.xy[look]), lines[leg])
+    look, leg = shapely.STRtree(path.lines).query(looks, predicate="intersects")
+    away = shapely.distance(shapely.points(samples.xy[look]), path.lines[leg])
     to_ends = np.abs(samples.station[look, None] - np.stack([path.station[leg], path.station[leg + 1]], axis=1))
     alone[look[to_ends.min(axis=1) > FACING * away]] = False
     return alone

@@ -14,39 +14,17 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
-from fencepost.signals.cover import SIDES, planes_of, weights
+from fencepost.signals.cover import planes_of
 from fencepost.signals.runs import Run
-from fencepost.signals.sides import Side
+from fencepost.signals.samples import Samples, is_ground
 from fencepost.signals.ties import ties_of
 from fencepost.signals.traces import traces_of
-from fencepost.signals.transitions import SMALLEST_SHARE
-
-STEP_MM = 0.1
-"""Between samples along a trace."""
 
 AROUND_MM = 1.5
 """Along the trace, before and after a post: what is a reference over more than half of it must be tied by the post."""
 
 SIGHT_STEP_MM = 0.05
 """Between samples from a trace to a post: narrower ground copper beside a trace is not seen."""
-
-
-@dataclass(frozen=True, eq=False)
-class Samples:
-    """n points along a path, in mm, each standing for STEP_MM of it or a little less.
-
-    station    float64 (n)
-    xy         float64 (n, 2)
-    left       float64 (n, 2)  the unit vector to the left
-    width      float64 (n)     of the trace
-    reference  int32 (n, 2)    the ground pieces above and below that the trace runs over, -1 for none
-    """
-
-    station: NDArray[np.float64]
-    xy: NDArray[np.float64]
-    left: NDArray[np.float64]
-    width: NDArray[np.float64]
-    reference: NDArray[np.int32]
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,6 +44,15 @@ class Posts:
         return len(self.hole)
 
 
+@dataclass(frozen=True)
+class Refused:
+    """A hole that looks like a post and is none, where along the path (mm), and why, as the end of a sentence."""
+
+    hole: int
+    station: float
+    reason: str
+
+
 @dataclass(frozen=True, eq=False)
 class Strokes:
     """The traces of all signals on one layer, stroke by stroke, and a tree over them."""
@@ -82,98 +69,63 @@ def strokes_on(board: Board, layer: int) -> Strokes:
     return Strokes(traces.net[chosen], shapely.STRtree(shapely.linestrings(traces.xy[traces.ends[chosen]])))
 
 
-def samples_along(board: Board, path: Run) -> Samples:
-    """Samples over the whole length of a path."""
-    count = max(1, int(np.ceil(path.length / STEP_MM - 1e-6)))
-    station = (np.arange(count) + 0.5) * path.length / count
-    xy, leg = path.at(station), path.leg(station)
-    step = np.diff(path.xy, axis=0)[leg]
-    left = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(step[:, 0], step[:, 1])[:, None]
-    return Samples(station, xy, left, path.width[leg], _references(board, path.layer, xy))
-
-
-def permittivity_along(board: Board, layer: int, runs: tuple[Run, ...]) -> float:
-    """The highest relative permittivity between traces of a layer and their references: that of the shortest wave.
-
-    The highest on the board where there are none.
-    """
-    references = [samples_along(board, run).reference for run in runs]
-    pieces = np.unique(np.concatenate([found[found >= 0] for found in references])) if references else []
-    others = np.unique(board.pieces.layer[np.asarray(pieces, dtype=np.int32)])
-    found = [board.stackup.permittivity(layer, int(other)) for other in others]
-    return max(found, default=board.stackup.highest_permittivity)
-
-
-def _references(board: Board, layer: int, xy: NDArray[np.float64]) -> NDArray[np.int32]:
-    """The nearest ground above and below each point, int32 (n, 2); -1 where it would carry too little of the return."""
-    points: NDArray[np.object_] = shapely.points(xy)
-    found = np.full((len(points), 2), -1, dtype=np.int32)
-    for side, others in zip(SIDES, (range(layer - 1, 0, -1), range(layer + 1, board.layers + 1)), strict=True):
-        for other in others:
-            open_ = np.flatnonzero(found[:, side] < 0)
-            piece = planes_of(board, other).piece_at(points[open_])
-            found[open_, side] = np.where(_is_ground(board, piece), piece, -1)
-    share = weights(board, np.full(len(points), layer, dtype=np.int32), found)
-    return np.where(share >= SMALLEST_SHARE, found, -1).astype(np.int32)
-
-
-def _is_ground(board: Board, piece: NDArray[np.int32]) -> NDArray[np.bool_]:
-    ground = np.array([*(net.kind is NetKind.GROUND for net in board.nets), False])
-    chosen: NDArray[np.bool_] = (piece >= 0) & ground[board.pieces.net[piece]]
-    return chosen
-
-
-@shared
-def extent(board: Board, piece: int) -> float:
-    """The diameter of the smallest circle around a piece of copper, in mm."""
-    copper = board.copper[int(board.pieces.layer[piece]) - 1]
-    parts = copper.parts_of(piece)
-    around = shapely.minimum_bounding_radius(shapely.geometrycollections(copper.geometry[parts]))
-    return float(2 * (around + copper.reach[parts].max()))
-
-
-def posts_along(board: Board, side: Side, samples: Samples, reach: float, small: float) -> Posts:
-    """The posts on a side, no farther than `reach` (mm) from the edge of the trace.
+def posts_along(
+    board: Board, path: Run, samples: Samples, reach: float, small: float
+) -> tuple[Posts, tuple[Refused, ...]]:
+    """The posts to the left of a path, no farther than `reach` (mm) from the edge of its trace, and what is none.
 
     A post does not count behind another trace. Ground copper beside the trace that is less than `small` (mm) across
     need not be tied by it.
     """
-    path = side.path
-    ties = ties_of(board).holes
-    spans = (board.holes.first[ties] <= path.layer) & (board.holes.last[ties] >= path.layer)
-    ties = ties[spans]
-    centre = board.holes.centre[ties].reshape(-1, 2)
-    passed, station, foot, angle = _passed(path, centre, reach)
-    seen = _in_sight(board, path, foot, centre[passed])
-    passed, station, foot, angle = passed[seen], station[seen], foot[seen], angle[seen]
-    beside = _beside(board, path.layer, foot, centre[passed], small)
-    tied = np.array(
-        [
-            _ties(board, int(hole), samples.reference[np.abs(samples.station - where) <= AROUND_MM], int(piece))
-            for hole, where, piece in zip(ties[passed], station, beside, strict=True)
-        ],
-        dtype=bool,
-    )
-    passed, station, angle = passed[tied], station[tied], angle[tied]
-    order = np.lexsort((angle, np.round(station, 4)))
-    return Posts(ties[passed][order], station[order], centre[passed][order])
+    holes = _holes_for_ground(board)
+    centre = board.holes.centre[holes].reshape(-1, 2)
+    passed = _passed(path, centre, reach)
+    holes, centre = holes[passed.point], centre[passed.point]
+    seen = _in_sight(board, path, passed.foot, centre)
+    beside = _beside(board, path.layer, passed.foot, centre, small)
+    posts, refused = [], []
+    for i in np.lexsort((passed.angle, np.round(passed.station, 4))):
+        hole, station = int(holes[i]), float(passed.station[i])
+        near = samples.reference[np.abs(samples.station - station) <= AROUND_MM]
+        reason = "is behind another trace" if not seen[i] else _fault(board, path.layer, hole, near, int(beside[i]))
+        if reason:
+            refused.append(Refused(hole, station, reason))
+        else:
+            posts.append(i)
+    return Posts(holes[posts], passed.station[posts], centre[posts]), tuple(refused)
 
 
-def _passed(
-    path: Run, centre: NDArray[np.float64], reach: float
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Which of the points one passes on the left within reach; station and foot on the path, and angle around it.
+@shared
+def _holes_for_ground(board: Board) -> NDArray[np.int32]:
+    """Holes that touch ground copper or none: posts, or what may have been meant as one."""
+    net = board.holes.net
+    return np.flatnonzero((net < 0) | np.isin(net, board.nets_of(NetKind.GROUND))).astype(np.int32)
 
-    A point is passed wherever its distance from the path is least on a stretch, so that a post between two traces of
-    one path serves both. The angle orders points around an outer corner, which have one foot. Points beyond the ends
-    of the path are not passed.
+
+@dataclass(frozen=True, eq=False)
+class _Passed:
+    """Points that one passes on the left: which, where along the path, from which of its points, and the angle there.
+
+    The angle, in radians, puts points around an outer corner into order, where they all have one foot.
     """
-    start, step = path.xy[:-1], np.diff(path.xy, axis=0)
-    length = np.diff(path.station)
-    ahead = step / length[:, None]
-    lines = shapely.linestrings(np.stack([start, path.xy[1:]], axis=1))
+
+    point: NDArray[np.int64]
+    station: NDArray[np.float64]
+    foot: NDArray[np.float64]
+    angle: NDArray[np.float64]
+
+
+def _passed(path: Run, centre: NDArray[np.float64], reach: float) -> _Passed:
+    """The points within reach on the left. One beyond an end of the path is not passed.
+
+    A point is passed wherever its distance from the path is the least on a stretch, so that a post between two traces
+    of one path serves both.
+    """
+    start, length = path.xy[:-1], np.diff(path.station)
+    ahead = np.diff(path.xy, axis=0) / length[:, None]
+    final = len(length) - 1
     farthest = reach + path.width.max() / 2
-    point, leg = shapely.STRtree(lines).query(shapely.points(centre), predicate="dwithin", distance=farthest)
+    point, leg = shapely.STRtree(path.lines).query(shapely.points(centre), predicate="dwithin", distance=farthest)
     order = np.lexsort((leg, point))
     point, leg = point[order], leg[order]
     along = ((centre[point] - start[leg]) * ahead[leg]).sum(axis=1)
@@ -183,45 +135,43 @@ def _passed(
     distance = np.hypot(*away.T)
 
     follows = (np.diff(point) == 0) & (np.diff(leg) == 1)
-    nearer_than_last = np.concatenate([[True], ~follows | (distance[1:] < distance[:-1])])[: len(point)]
-    nearer_than_next = np.concatenate([~follows | (distance[:-1] <= distance[1:]), [True]])[: len(point)]
-    before = np.where((along <= 0) & (leg > 0), leg - 1, leg)
-    after = np.where((along >= length[leg]) & (leg < len(length) - 1), leg + 1, leg)
-    beyond = ((leg == 0) & (along < -TOUCH_MM)) | ((leg == len(length) - 1) & (along > length[leg] + TOUCH_MM))
-    heading = ahead[before] + ahead[after]
+    least = np.ones(len(point), dtype=bool)
+    least[1:] &= ~follows | (distance[1:] < distance[:-1])
+    least[:-1] &= ~follows | (distance[:-1] <= distance[1:])
+    beyond = (leg == 0) & (along < -TOUCH_MM) | (leg == final) & (along > length[leg] + TOUCH_MM)
+    heading = ahead[leg] + ahead[np.where(along <= 0, np.maximum(leg - 1, 0), leg)]
+    heading += np.where((along >= length[leg])[:, None], ahead[np.minimum(leg + 1, final)] - ahead[leg], 0.0)
     to_left = heading[:, 0] * away[:, 1] - heading[:, 1] * away[:, 0]
     near = distance <= reach + path.width[leg] / 2
-    chosen = np.flatnonzero(nearer_than_last & nearer_than_next & ~beyond & near & (to_left > 0))
+    chosen = np.flatnonzero(least & ~beyond & near & (to_left > 0))
     angle = np.arctan2((heading * away).sum(axis=1), to_left)
-    station = path.station[leg] + clipped
-    return point[chosen], station[chosen], foot[chosen], angle[chosen]
+    return _Passed(point[chosen], (path.station[leg] + clipped)[chosen], foot[chosen], angle[chosen])
 
 
 def _in_sight(board: Board, path: Run, foot: NDArray[np.float64], centre: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Whether no other trace, nor another stretch of this one, lies between a post and its foot."""
+    """Whether no other trace, nor another stretch of this one, lies between a hole and its foot."""
     away = centre - foot
     start = foot + away * np.minimum(1.0, TOUCH_MM / np.hypot(*away.T))[:, None]
     sight = shapely.linestrings(np.stack([start, centre], axis=1))
     strokes = strokes_on(board, path.layer)
-    post, stroke = strokes.tree.query(sight, predicate="intersects")
-    own = shapely.STRtree(shapely.linestrings(np.stack([path.xy[:-1], path.xy[1:]], axis=1)))
+    hole, stroke = strokes.tree.query(sight, predicate="intersects")
     seen = np.ones(len(sight), dtype=bool)
-    seen[post[strokes.net[stroke] != path.net]] = False
-    seen[own.query(sight, predicate="intersects")[0]] = False
+    seen[hole[strokes.net[stroke] != path.net]] = False
+    seen[shapely.STRtree(path.lines).query(sight, predicate="intersects")[0]] = False
     return seen
 
 
 def _beside(
     board: Board, layer: int, foot: NDArray[np.float64], centre: NDArray[np.float64], small: float
 ) -> NDArray[np.int32]:
-    """The ground piece on the trace's own layer that comes first on the way to each post; -1 for none."""
+    """The ground piece on the trace's own layer that comes first on the way to each hole; -1 for none."""
     away = centre - foot
     count = np.ceil(np.hypot(*away.T) / SIGHT_STEP_MM).astype(np.int64) + 1
     owner = np.repeat(np.arange(len(count)), count)
     part = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)) / np.maximum(count - 1, 1)[owner]
     piece = planes_of(board, layer).piece_at(shapely.points(foot[owner] + away[owner] * part[:, None]))
-    seen = np.unique(piece[_is_ground(board, piece)])
-    large = seen[[extent(board, int(one)) >= small for one in seen]]
+    seen = np.unique(piece[is_ground(board, piece)])
+    large = [one for one in seen.tolist() if _extent(board, one) >= small]
     hits = np.flatnonzero(np.isin(piece, large))
     first, which = np.unique(owner[hits], return_index=True)
     found = np.full(len(count), -1, dtype=np.int32)
@@ -229,13 +179,26 @@ def _beside(
     return found
 
 
-def _ties(board: Board, hole: int, references: NDArray[np.int32], beside: int) -> bool:
-    """Whether a hole touches the references near it (n, 2) on each side that has one, and the ground beside."""
+@shared
+def _extent(board: Board, piece: int) -> float:
+    """The diameter of the smallest circle around a piece of copper, in mm."""
+    copper = board.copper[int(board.pieces.layer[piece]) - 1]
+    parts = copper.parts_of(piece)
+    around = shapely.minimum_bounding_radius(shapely.geometrycollections(copper.geometry[parts]))
+    return float(2 * (around + copper.reach[parts].max()))
+
+
+def _fault(board: Board, layer: int, hole: int, references: NDArray[np.int32], beside: int) -> str:
+    """Why a hole is no post where these are the references near it, (n, 2); empty where it is one."""
+    if not board.holes.plated[hole]:
+        return "is not plated"
+    if not board.holes.first[hole] <= layer <= board.holes.last[hole]:
+        return f"does not pass L{layer}"
     touched = set(board.pieces_at(hole).tolist())
     if beside >= 0 and beside not in touched:
-        return False
+        return f"does not touch the ground beside the trace on L{layer}"
     for pieces in references.T:
         given = pieces[pieces >= 0]
         if 2 * len(given) > len(pieces) and touched.isdisjoint(given.tolist()):
-            return False
-    return True
+            return f"does not touch the ground on L{board.pieces.layer[given[0]]} that the trace runs over"
+    return "" if hole in ties_of(board).holes else "touches ground on one layer only"

@@ -50,6 +50,12 @@ class Run:
     def length(self) -> float:
         return float(self.station[-1])
 
+    @cached_property
+    def lines(self) -> NDArray[np.object_]:
+        """(n - 1): the legs as shapely lines."""
+        legs: NDArray[np.object_] = shapely.linestrings(np.stack([self.xy[:-1], self.xy[1:]], axis=1))
+        return legs
+
     def leg(self, station: NDArray[np.float64] | float) -> NDArray[np.int64]:
         """The leg on which each of these stations lies; a point belongs to the leg that it begins."""
         found: NDArray[np.int64] = np.searchsorted(self.station, station, side="right") - 1
@@ -172,8 +178,8 @@ def _repeated(traces: Traces, spots: NDArray[np.int32], kept: NDArray[np.bool_])
     _, first, which = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     same = first[which.ravel()]
     away = np.hypot(*np.moveaxis(traces.xy[ends] - traces.xy[ends[same]], -1, 0)).max(axis=1, initial=0.0)
-    again = (same != np.arange(len(chosen))) & (away <= traces.width[chosen] / 2)
-    return chosen[again]
+    repeated: NDArray[np.int64] = chosen[(same != np.arange(len(chosen))) & (away <= traces.width[chosen] / 2)]
+    return repeated
 
 
 def _steps(joints: _Joints, segment: int) -> list[tuple[int, bool]]:

@@ -68,7 +68,7 @@ def _walk(runs: tuple[Run, ...], arms: dict[int, list[_Arm]], start: _Arm) -> tu
         arrived = _Arm(walked[-1].run, 1 - walked[-1].end)
         around = arms[_spot(runs, arrived)]
         onward = around[around.index(arrived) - 1]
-        if onward == arrived or onward == start:
+        if onward in (arrived, start):
             return walked, onward == start
         walked.append(onward)
 
