@@ -44,8 +44,9 @@ class Length(Quantity):
 
     kind = "length"
     units: ClassVar[dict[str, float]] = {
-        "mm": 1.0, "um": 1e-3, "µm": 1e-3, "cm": 10.0, "mil": MM_PER_INCH / 1000, "in": MM_PER_INCH, "inch": MM_PER_INCH,
-    }  # fmt: skip
+        **{"mm": 1.0, "um": 1e-3, "µm": 1e-3, "cm": 10.0},
+        **{"mil": MM_PER_INCH / 1000, "in": MM_PER_INCH, "inch": MM_PER_INCH},
+    }
     example = "1.5 mm"
 
 

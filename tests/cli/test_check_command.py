@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -245,6 +246,31 @@ def test_a_pattern_that_fits_no_net_is_a_warning_and_no_fault_of_the_board(run, 
     assert code == 0
     assert 'fab: warning: fencepost.toml: nets.ground[1]: no net fits "PGND"' in (out if kind == "text" else err)
     assert (kind == "text") == (err == "")
+
+
+def test_a_file_that_the_settings_name_and_the_package_has_not_is_a_warning(run, folder):
+    (folder / "fencepost.toml").write_text("[layers]\n'other.gbr' = 'L3'\n")
+    code, out, _ = run("check", "fab", *GOOD)
+    assert code == 0
+    assert 'fab: warning: fencepost.toml: layers."other.gbr": no file' in out
+
+
+def test_settings_that_do_not_fit_the_board_are_an_error_with_their_file(run, folder):
+    (folder / "fencepost.toml").write_text("[[board.dielectric]]\nthickness = '1 mm'\n" * 2)
+    code, out, err = run("check", "fab", *GOOD)
+    assert (code, out) == (2, "")
+    assert err.startswith("fencepost.toml: error: ")
+
+
+def test_an_archive_is_checked_with_the_settings_beside_it(run, folder):
+    (folder / "fencepost.toml").write_text("[rules.say-warning]\nseverity = 'error'\n")
+    with zipfile.ZipFile(folder / "fab.zip", "w") as archive:
+        for name, data in FILES.items():
+            archive.writestr(name, data)
+    code, out, _ = run("check", "fab.zip", "--rules", "say-warning")
+    assert code == 1
+    assert re.match(r"fab\.zip/[^:]+:\d+:\d+: error: ", out)
+    assert out.splitlines()[-1].startswith("fab.zip: 1 error; ")
 
 
 def test_waivers_are_said_not_to_count(run, folder):

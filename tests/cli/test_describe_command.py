@@ -21,6 +21,8 @@ def described(tmp_path, monkeypatch, capsys):
     board.via("SIG", (10, 5), drill=0.3, pad=0.6)
     board.via("GND", (11, 5), drill=0.25, pad=0.5)
     board.via("GND", (20, 10), drill=0.2, pad=0.4, span=(1, 2))
+    for x, name in ((18, "C10"), (20, "R1"), (22, "C2")):
+        board.pad(name, "1", "GND", 1, (x, 15), size=0.5)
     monkeypatch.chdir(tmp_path)
     write_package(tmp_path / "fab", board.gerber())
     mask = (tmp_path / "fab/tide-L4.gbr").read_bytes().replace(b"Copper,L4,Bot", b"Soldermask,Top")
@@ -84,4 +86,4 @@ def test_components_are_listed_by_letter_in_the_order_of_their_numbers(described
 
 
 def test_what_is_absent_is_said(described):
-    assert described["assumptions"]
+    assert described["assumptions"] == [["none"]]

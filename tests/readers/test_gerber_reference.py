@@ -16,19 +16,16 @@ from fencepost.source import SourceFile
 from readers.gerber_image import image
 from readers.gerber_reference import read_reference, reference_counts, reference_image
 
-EXAMPLES = sorted(
-    (path for path in Path(str(importlib.resources.files("pygerber"))).glob("examples/*") if path.suffix in (".gbr", ".grb")),
-    key=lambda path: path.name,
-)  # fmt: skip
+EXAMPLES = sorted(Path(str(importlib.resources.files("pygerber"))).glob("examples/*.g*b*"))
 BOARD = sorted(Path(__file__).parents[3].glob("shared/boards/six-layer-computer/*.gbr"))
 MISREAD = (
     # gerbonara 1.5 takes the degrees of a polygon's rotation for radians.
     (b"%ADD18P,0.6X5X90X0.3*%", b"%ADD18P,0.6X5X0X0.3*%"),
-    # It knows no comment inside a macro and cannot draw the thermal primitive. The thermal's area is worked by hand elsewhere.
+    # It knows no comment inside a macro and cannot draw the thermal primitive, which the tests of macros work by hand.
     (b"%ADD19THERMAL80*%", b"%ADD19C,0.8*%"),
     (b"G04 Define the aperture macro 'THERMAL80'                                *", b""),
     (b"G04 Use thermal primitive in the macro                                   *", b""),
-)  # fmt: skip
+)
 """What is changed in an example, for both readers, where the reference library is wrong."""
 
 
@@ -57,14 +54,13 @@ def test_example_files(path: Path) -> None:
 
 
 def written_pads() -> gerber_writer.DataLayer:
-    """Pads of every master but the thermal, which gerbonara 1.5 cannot draw; turned."""
+    """Pads of every master but the thermals, which gerbonara 1.5 cannot draw; turned."""
     layer = gerber_writer.DataLayer("Copper,L1,Top")
     masters = [
         gerber_writer.Circle(1.2, "ViaPad"),
         gerber_writer.Rectangle(1.0, 0.4, "SMDPad,CuDef"),
         gerber_writer.RoundedRectangle(1.4, 0.9, 0.2, "SMDPad,CuDef"),
         gerber_writer.ChamferedRectangle(1.2, 0.8, 0.15, "SMDPad,CuDef"),
-        gerber_writer.RoundedThermal(1.6, 1.3, 0.2, "ThermalReliefPad"),
         gerber_writer.RegularPolygon(1.5, 6, "ComponentPad"),
         gerber_writer.UserPolygon(((0, 0), (1, 0), (1, 0.5), (0, 1), (0, 0)), "ComponentPad"),
     ]

@@ -9,8 +9,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fencepost.errors import SettingsError
-from fencepost.settings.model import NetClass, NetSettings, Settings, Waiver
-from fencepost.settings.patterns import matches, net_class_of, unmatched_patterns
+from fencepost.settings.model import DrillClaim, NetClass, NetSettings, Settings, Waiver
+from fencepost.settings.patterns import matches, net_class_of, unmatched_files, unmatched_patterns
 from fencepost.units import Frequency
 
 
@@ -87,3 +87,12 @@ def test_patterns_that_fit_no_net_are_listed_with_their_paths():
         "waive[0].nets[0]",
     ]
     assert '"PGND"' in said[0]
+
+
+def test_files_that_the_settings_name_and_the_package_has_not_are_listed_with_their_paths():
+    settings = Settings(
+        layers={"top.gbr": "L1", "inner/top.gbr": "L2", "old.gbr": "L3"},
+        drill={"a.drl": DrillClaim(plated=True), "b.drl": DrillClaim(plated=True)},
+    )
+    said = unmatched_files(["fab/top.gbr", "fab/inner/top.gbr", "fab/a.drl"], settings)
+    assert [message.split(": ")[0] for message in said] == ['layers."old.gbr"', 'drill."b.drl"']

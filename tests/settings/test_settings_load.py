@@ -109,6 +109,8 @@ WRONG = [
     (CLASS + CLASS, "class[1].name", ['class[0] is called "a" already']),
     (CLASS + "[[class]]\nname = 'b'\nnet = ['A']\n", "class[1].net", ['did you mean "nets"']),
     ("[layers]\n'a b.gbr' = 1\n", 'layers."a b.gbr"', ["text in quotes"]),
+    ("[layers]\n'' = 'L1'\n", 'layers.""', ["not the name of a file"]),
+    ("[drill.'.']\nplated = true\n", 'drill."."', ["not the name of a file"]),
     ("[drill.'x.drl']\nplated = 'yes'\n", 'drill."x.drl".plated', ["true or false"]),
     ("[drill.'x.drl']\nplated = true\nspan = [1, 2, 3]\n", 'drill."x.drl".span', ["a list of 2"]),
     ("[drill.'x.drl']\nplated = true\nspan = [1, '2']\n", 'drill."x.drl".span[1]', ["a whole number"]),

@@ -48,9 +48,17 @@ PATH = click.Path(path_type=Path)
 @click.option("--config", metavar="FILE", type=PATH, help="Settings; else the nearest fencepost.toml.")
 @click.option("--rules", "only", metavar="A,B", multiple=True, callback=_names, help="Run these rules only.")
 @click.option("--skip", metavar="A,B", multiple=True, callback=_names, help="Run all rules but these.")
-@click.option("--format", "kind", type=click.Choice(list(FORMATS)), default="text", help="Report on stdout.")
+@click.option(
+    "--format", "kind", type=click.Choice(list(FORMATS)), default="text", show_default=True, help="Report on stdout."
+)
 @click.option("--output", "outputs", metavar="FORMAT=FILE", multiple=True, callback=_outputs, help="Report to a file.")
-@click.option("--fail-on", type=click.Choice([*LEVELS, NEVER]), default="warning", help="The mildest that fails.")
+@click.option(
+    "--fail-on",
+    type=click.Choice([*LEVELS, NEVER]),
+    default="warning",
+    show_default=True,
+    help="The mildest finding that makes the exit code 1.",
+)
 def command(
     paths: Sequence[Path],
     config: Path | None,
@@ -62,8 +70,10 @@ def command(
 ) -> int:
     """Look for faults in fabrication packages.
 
-    PATH is a folder or a .zip file with a board's fabrication data. The exit code is 0 where nothing was found at or
-    above the fail level, 1 where something was, 2 where a package could not be checked, 3 after a fault of the program.
+    PATH is a folder or a .zip file with a board's fabrication data. JSON is one object for one PATH and a list of
+    objects for several; no report is made where one of them could not be read whole. The exit code is 0 where nothing
+    was found at or above the fail level, 1 where something was, 2 where a package could not be checked, 3 after a
+    fault of the program.
     """
     rules = installed_rules()
     selected = chosen(rules, only, skip)

@@ -15,7 +15,8 @@ from fencepost.errors import SettingsError
 from fencepost.intake import Package, open_package
 from fencepost.settings.load import find_settings, load_settings, shown_path
 from fencepost.settings.model import Settings
-from fencepost.settings.patterns import unmatched_patterns
+from fencepost.settings.patterns import unmatched_files, unmatched_patterns
+from fencepost.signals.recognition import with_classes
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +40,9 @@ def open_board(path: Path, config: Path | None, rules: Rules) -> Opened:
         package = open_package(path)
         board = load_board(package, settings)
         warnings = unmatched_patterns((net.name for net in board.nets), settings)
+        warnings += unmatched_files((entry.source.name for entry in package.files), settings)
+    settings, recognised = with_classes(board, settings)
+    board = replace(board, assumptions=(*board.assumptions, *recognised))
     if settings.waive:
         warnings.append("waive: waivers are read but do not yet count; what they name is reported")
     return Opened(package, board, settings, file, tuple(f"{file}: {warning}" for warning in warnings))

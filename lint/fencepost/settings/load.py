@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any
 
 from fencepost.errors import SettingsError
 from fencepost.settings.decode import decode
 from fencepost.settings.model import NetClass, Settings
+from fencepost.settings.written import key_part
 
 FILE_NAME = "fencepost.toml"
 LARGEST_BYTES = 1_000_000
@@ -36,6 +37,10 @@ def load_settings(path: Path | None) -> Settings:
     file = shown_path(path)
     settings = decode(_tables(path, file), Settings, file)
     _check_classes(settings.classes, file)
+    for table, entries in (("layers", settings.layers), ("drill", settings.drill)):
+        for name in entries:
+            if not PurePath(name).name:
+                raise SettingsError(file, f"{table}.{key_part(name)}", "is not the name of a file")
     return settings
 
 

@@ -1,4 +1,4 @@
-"""Patterns of net names, and the class that a net is in.
+"""Patterns of net names, the class that a net is in, and what in the settings names nothing.
 
 A pattern is shell-style and minds case: `*`, `?` and `[...]`. Names of buses often hold brackets themselves, so a
 pattern is also read with its brackets as plain characters: `DATA[*]` means DATA[0], DATA[1] and so on, `USB_D[PN]`
@@ -11,9 +11,11 @@ import re
 from collections.abc import Iterable
 from fnmatch import translate
 from functools import lru_cache
+from pathlib import PurePath
 
 from fencepost.errors import SettingsError
 from fencepost.settings.model import NetClass, Settings
+from fencepost.settings.written import key_part
 
 _NOTHING = r"(?!)"
 
@@ -58,4 +60,15 @@ def unmatched_patterns(net_names: Iterable[str], settings: Settings) -> list[str
         for key, patterns in lists
         for i, pattern in enumerate(patterns)
         if not any(matches(name, (pattern,)) for name in names)
+    ]
+
+
+def unmatched_files(file_names: Iterable[str], settings: Settings) -> list[str]:
+    """A message for each entry of `[layers]` and `[drill]` that names none of these files."""
+    paths = [PurePath(name) for name in file_names]
+    return [
+        f"{table}.{key_part(name)}: no file of this name in the package"
+        for table, entries in (("layers", settings.layers), ("drill", settings.drill))
+        for name in entries
+        if not any(path.match(name) for path in paths)
     ]

@@ -2,7 +2,7 @@
 
 The gap at a point of the trace is the shortest bridge across it: the least distance, centre to centre, from a post
 before it to a post after it. So two rows, staggered posts and bends come out right. Where the trace ends, the bridge
-goes from its end and is measured along it.
+goes from its end and is measured along it; so is a bridge that cuts off a long way, as across the mouth of a horseshoe.
 """
 
 from __future__ import annotations
@@ -89,8 +89,7 @@ def fence_along(
         posts, refused = posts_along(board, path, samples, reach, limit)
     stretches = _stretches(path, samples, _alone(board, path, samples, together, partners))
     stretches = stretches[np.diff(stretches, axis=1)[:, 0] > limit + TOUCH_MM]
-    bridges = _bridges(posts)
-    openings = [opening for begin, end in stretches for opening in _openings(posts, bridges, begin, end, limit)]
+    openings = [opening for begin, end in stretches for opening in openings_in(posts, begin, end, limit)]
     return Fence(path, posts, refused, stretches, tuple(openings))
 
 
@@ -99,7 +98,7 @@ def _from(path: Run, station: float) -> Run:
     leg, point = int(path.leg(station)), path.at(station)
     order = np.concatenate([np.arange(leg, len(path.width)), np.arange(leg + 1)])
     xy = np.concatenate([[point], path.xy[leg + 1 :], path.xy[1 : leg + 1], [point]])
-    moved = np.hypot(*np.diff(xy, axis=0).T) > 0
+    moved = np.hypot(*np.diff(xy, axis=0).T) > TOUCH_MM / 2
     kept = np.concatenate([[True], moved])
     return Run(path.net, path.layer, xy[kept], path.width[order][moved], path.feature[order][moved], path.spots)
 
@@ -129,6 +128,17 @@ def _stretches(path: Run, samples: Samples, wanted: NDArray[np.bool_]) -> NDArra
     return edges[change].reshape(-1, 2)
 
 
+def openings_in(posts: Posts, begin: float, end: float, limit: float) -> list[Opening]:
+    """Where the posts leave a path open from `begin` to `end`: bridges longer than the limit, neighbouring ones as one.
+
+    All in mm.
+    """
+    bridges = _bridges(posts, limit)
+    gaps = [_gap(posts, bridges, space, begin, end) for space in _spaces(posts, begin, end)]
+    groups = groupby(gaps, key=lambda gap: gap.width > limit + TOUCH_MM)
+    return [Opening(tuple(dict.fromkeys(group))) for wide, group in groups if wide]
+
+
 @dataclass(frozen=True, eq=False)
 class _Bridges:
     """The shortest bridge from a post up to number i to a post after it, p - 1 of them."""
@@ -138,28 +148,26 @@ class _Bridges:
     after: NDArray[np.int64]
 
 
-def _bridges(posts: Posts) -> _Bridges:
+def _bridges(posts: Posts, limit: float) -> _Bridges:
+    """Straight, unless they cut off more of the trace than twice the limit and the ways to both posts."""
     count = max(len(posts) - 1, 0)
     best = _Bridges(np.full(count, np.inf), np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64))
     for first in range(count):
-        away = np.hypot(*(posts.centre[first + 1 :] - posts.centre[first]).T)
-        shortest = np.minimum.accumulate(away[::-1])[::-1]
+        later = slice(first + 1, None)
+        width = np.hypot(*(posts.centre[later] - posts.centre[first]).T)
+        along = posts.station[later] - posts.station[first]
+        long = along > 2 * (limit + posts.away[later] + posts.away[first])
+        width[long] = np.maximum(width, along)[long]
+        shortest = np.minimum.accumulate(width[::-1])[::-1]
         better = np.flatnonzero(shortest < best.width[first:] - 1e-9)
-        least = np.flatnonzero(away == shortest)
+        least = np.flatnonzero(width == shortest)
         best.width[first + better] = shortest[better]
         best.before[first + better] = first
         best.after[first + better] = first + 1 + least[np.searchsorted(least, better)]
     return best
 
 
-def _openings(posts: Posts, bridges: _Bridges, begin: float, end: float, limit: float) -> list[Opening]:
-    """The bridges over a stretch that are longer than the limit, those that follow one another together."""
-    gaps = [_gap(posts, bridges, i, begin, end) for i in _intervals(posts, begin, end)]
-    groups = groupby(gaps, key=lambda gap: gap.width > limit + TOUCH_MM)
-    return [Opening(tuple(dict.fromkeys(group))) for wide, group in groups if wide]
-
-
-def _intervals(posts: Posts, begin: float, end: float) -> range:
+def _spaces(posts: Posts, begin: float, end: float) -> range:
     """The spaces between posts that lie in a stretch: space i is before post i, the last one behind all of them."""
     first = int(np.searchsorted(posts.station, begin + TOUCH_MM))
     last = int(np.searchsorted(posts.station, end - TOUCH_MM))

@@ -33,11 +33,13 @@ class Posts:
 
     hole     int32 (p)       index into Board.holes
     station  float64 (p)     the point of the path next to it, mm along the path
+    away     float64 (p)     from there to its centre, mm
     centre   float64 (p, 2)
     """
 
     hole: NDArray[np.int32]
     station: NDArray[np.float64]
+    away: NDArray[np.float64]
     centre: NDArray[np.float64]
 
     def __len__(self) -> int:
@@ -92,7 +94,8 @@ def posts_along(
             refused.append(Refused(hole, station, reason))
         else:
             posts.append(i)
-    return Posts(holes[posts], passed.station[posts], centre[posts]), tuple(refused)
+    away = np.hypot(*(centre - passed.foot)[posts].T)
+    return Posts(holes[posts], passed.station[posts], away, centre[posts]), tuple(refused)
 
 
 @shared

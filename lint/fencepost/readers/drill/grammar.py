@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from functools import cache
 from importlib.resources import files
@@ -21,6 +22,7 @@ _EXPECTED = {
     "COMMA": "a comma",
     "_EOL": "the end of the line",
 }
+_REST_OF_LINE = re.compile(r"[^\r\n]*")
 _RUNS = ("HITS", "SLOTS")
 _BYTE_ORDER_MARK = "\xef\xbb\xbf"
 
@@ -89,10 +91,15 @@ def _statement(tree: Tree[Token]) -> Statement:
 
 def _unexpected(source: SourceFile, text: str, offset: int, expected: Collection[str]) -> InputError:
     start = max(text.rfind("\n", 0, offset), text.rfind("\r", 0, offset)) + 1
-    line = text[start:].splitlines()[0]
+    line = _to_end_of_line(text, start)
     if text[start:offset].strip():
         words = sorted(_EXPECTED[name] for name in expected if name in _EXPECTED)
-        return source.error(offset, f"{quoted(text[offset:].splitlines()[0])}: expected {' or '.join(words)}")
+        return source.error(offset, f"{quoted(_to_end_of_line(text, offset))}: expected {' or '.join(words)}")
     if "TOOL" not in expected:
         return source.error(start, f"{quoted(line)} stands after the end of the program; expected nothing but comments")
     return source.error(start, f"{quoted(line)} is not understood; expected a command of a drill file")
+
+
+def _to_end_of_line(text: str, start: int) -> str:
+    match = _REST_OF_LINE.match(text, start)
+    return match[0] if match else ""

@@ -171,7 +171,7 @@ class Machine:
         count = int(statement.first[1:])
         if count == 0:
             return
-        self.rows.make_room(count, statement.offset)
+        self.rows.check_room(count, statement.offset)
         times = np.arange(1, count + 1)[:, None]
         points = np.array(self.position) + times * np.array([step.get("X", 0.0), step.get("Y", 0.0)])
         self.rows.add(points, points, np.full(count, statement.offset), self._marks(statement.offset))

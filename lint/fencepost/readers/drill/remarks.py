@@ -109,6 +109,8 @@ def attribute_remark(text: str) -> Attribute | None:
     comment = _ATTRIBUTE.fullmatch(text)
     if comment is None:
         return None
+    if "\ufffd" in text:
+        raise ValueError("expected UTF-8 in an attribute")
     command = _COMMAND.fullmatch(comment["command"])
     if command is None:
         raise ValueError("expected an attribute: TF, TA, TO or TD")

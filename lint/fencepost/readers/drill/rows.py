@@ -35,17 +35,17 @@ class Rows:
     offset: list[NDArray[np.int64]] = field(default_factory=lambda: [np.empty(0, dtype=np.int64)])
     marks: list[tuple[Marks, int]] = field(default_factory=list)
 
-    def make_room(self, count: int, at: int) -> None:
-        """Raises InputError where `count` more hits are too many."""
-        self.count += count
-        if self.count > MAX_HITS:
+    def check_room(self, count: int, at: int) -> None:
+        """Raises InputError where `count` more hits are too many, before they are made."""
+        if self.count + count > MAX_HITS:
             raise self.source.error(at, f"the file makes more than {MAX_HITS:,} hits; that is the limit")
 
     def add(
         self, start: NDArray[np.float64], end: NDArray[np.float64], offset: NDArray[np.int64], marks: Marks
     ) -> None:
         """k hits: start and end (k, 2) in mm, byte offset (k)."""
-        self.make_room(len(start), int(offset[0]))
+        self.check_room(len(start), int(offset[0]))
+        self.count += len(start)
         self.start.append(start)
         self.end.append(end)
         self.offset.append(offset)
