@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from fencepost.errors import InputError
+from fencepost.settings.written import key_part
 from fencepost.source import SourceFile
 
 FieldsOf = tuple[str, ...]
@@ -118,7 +119,7 @@ def check_copper(package: str, found: dict[int, SourceFile], sides: dict[int, st
 
 def layers_cure(names: list[str]) -> str:
     """Lines of settings that would say what these files are."""
-    files = "\n".join(f'"{PurePath(name).name}" = "L{i}"' for i, name in enumerate(names, 1))
+    files = "\n".join(f'{key_part(PurePath(name).name)} = "L{i}"' for i, name in enumerate(names, 1))
     return f'Say what it is in fencepost.toml: "L1" to "Ln", "profile" or "other":\n\n[layers]\n{files}'
 
 
@@ -126,5 +127,5 @@ def drill_cure(name: str) -> str:
     """Lines of settings that would say what a drill file is."""
     return (
         f"Say what it is in fencepost.toml:\n\n"
-        f'[drill."{PurePath(name).name}"]\nplated = true\nspan = [1, 2]    # first and last copper layer'
+        f"[drill.{key_part(PurePath(name).name)}]\nplated = true\nspan = [1, 2]    # first and last copper layer"
     )

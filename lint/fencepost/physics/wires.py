@@ -29,7 +29,7 @@ ETA = math.sqrt(MU / EPSILON)
 NEAREST = 1e-3
 """Conductors whose gap is below this part of the smaller radius count as touching."""
 
-TOLERANCE = 1e-6
+TOLERANCE = 1e-5
 
 Array = NDArray[np.float64]
 
@@ -106,7 +106,7 @@ def thin_potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
 
 
 def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
-    """As `thin_potentials`, but with every conductor's surface held at one potential, at any distance; exact to about 1e-6.
+    """As `thin_potentials`, but with every conductor's surface held at one potential, at any distance; exact to 1e-5.
 
     Each conductor's charge is expanded in multipoles about its centre, c_m (a / (z - z0))^m, which are re-expanded about
     the centres of all others; the orders follow from how near the conductors are. Source of the method: Lord Rayleigh,
