@@ -42,7 +42,8 @@ class FencePitch(Rule):
     it carries 20 % of the return current or more. Where ground copper lies beside the trace on its own layer, the
     post must touch that too. A hole that is labelled as ground but touches none of it is no post. The gap at any point
     of the trace is the shortest distance, centre to centre, from a post before it to a post after it; at an end of the
-    trace it is the way along the trace from its end to the first post. Gaps that follow one another are one finding.
+    trace, as at a pad, it is the way along the trace from its end to the first post. At a junction the fence goes
+    around the corner. Gaps that follow one another are one finding.
 
     Limit. The wavelength in the dielectric at the frequency of the net's class, divided by 8, and never more than a
     plain distance: min(c / (8 f sqrt(er)), distance). Both are common practice, no source. er is the highest between

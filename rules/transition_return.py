@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Set
+from collections.abc import Iterable
 from typing import Annotated
 
 from msgspec import Meta
@@ -11,11 +11,10 @@ from fencepost.board.model import Board, Net, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.settings.model import Settings
-from fencepost.settings.patterns import net_class_of
-from fencepost.signals.capacitors import capacitors_of
-from fencepost.signals.limits import Limit, wave_limit
-from fencepost.signals.ties import Ties, joined, plane_ties_of
-from fencepost.signals.transitions import Reference, Stretch, Transition, transitions_of
+from fencepost.signals.kinds import Reach, Return, ReturnKind, returns_of
+from fencepost.signals.limits import Limit
+from fencepost.signals.ties import Ties, plane_ties_of
+from fencepost.signals.transitions import Reference, Stretch, Transition
 from fencepost.units import Length, Ratio
 
 
@@ -55,9 +54,15 @@ class TransitionReturn(Rule):
     class Options(RuleOptions, frozen=True, kw_only=True):
         """Settings of the rule."""
 
-        distance: Annotated[Length, Meta(description="farthest tie from the via, centre to centre")] = Length(1.5)
-        fraction: Annotated[Ratio, Meta(description="a tie may be 1 / fraction of a wavelength away")] = Ratio(20)
-        capacitor: Annotated[Length, Meta(description="farthest connection of a capacitor from the via")] = Length(3.0)
+        distance: Annotated[Length, Meta(description="farthest tie from the via, centre to centre")] = Length(
+            Reach.distance
+        )
+        fraction: Annotated[Ratio, Meta(description="a tie may be 1 / fraction of a wavelength away")] = Ratio(
+            Reach.fraction
+        )
+        capacitor: Annotated[Length, Meta(description="farthest connection of a capacitor from the via")] = Length(
+            Reach.capacitor
+        )
 
     def check(self, board: Board, options: Options, settings: Settings) -> Iterable[Finding | Unchecked]:
         """Every transition of a signal net whose references nothing joins close by."""
@@ -65,40 +70,30 @@ class TransitionReturn(Rule):
             yield self.unchecked("no ground net is known; name it under [nets] in the settings")
             return
         blind = False
-        for transition in transitions_of(board):
-            finding = self._judge(board, transition, options, settings)
-            if finding is not None:
-                yield finding
-                blind |= not board.components and not _all_ground(board, transition)
+        for one in returns_of(board, settings, Reach(options.distance, options.fraction, options.capacitor)):
+            if one.kind is ReturnKind.UNTIED:
+                unseen = not board.components and not _all_ground(board, one.transition)
+                blind |= unseen
+                yield self._finding(board, one, options, unseen)
         if blind:
             yield self.unchecked(
                 "the package names no components, so capacitors between planes could not be looked for; "
                 "transitions between ground and power are notes"
             )
 
-    def _judge(self, board: Board, transition: Transition, options: Options, settings: Settings) -> Finding | None:
+    def _finding(self, board: Board, one: Return, options: Options, unseen: bool) -> Finding:
+        """`unseen`: a capacitor may be there that the package does not name."""
+        transition, limit = one.transition, one.limit
         before, after = transition.before, transition.after
-        left, right = before.pieces, after.pieces
-        if left & right or not left or not right:
-            return None
         name = board.nets[transition.net].name
-        net_class = net_class_of(settings, name)
-        frequency = net_class.highest_frequency if net_class else None
-        permittivity = board.stackup.permittivity(before.layer, after.layer)
-        limit = wave_limit(frequency, permittivity, options.fraction, options.distance)
         centre = board.holes.centre[transition.hole]
         ties = plane_ties_of(board)
-        joins: list[Set[int]] = [ties.pieces[tie] for tie in ties.within(centre, limit.distance)]
-        joins += [pieces for _, pieces in capacitors_of(board).near(centre, options.capacitor)]
-        if joined(joins, left, right):
-            return None
-        unseen = not board.components and not _all_ground(board, transition)
-        nearest = ties.nearest_between(centre, left, right)
+        nearest = ties.nearest_between(centre, before.pieces, after.pieces)
         x, y = float(centre[0]), float(centre[1])
         return self.finding(
             f"{name} goes from {_way(before)} to {_way(after)}, and {_lacking(board, transition, limit, options)}",
             Place(board.copper[before.layer - 1].artwork.location(before.feature), x, y),
-            severity=None if net_class and not unseen else Severity.NOTE,
+            severity=None if one.net_class and not unseen else Severity.NOTE,
             layers=(f"L{before.layer}", f"L{after.layer}"),
             nets=(name,),
             measured=Figure("distance", nearest[1], "mm") if nearest else None,

@@ -11,6 +11,7 @@ Settings are `Settings`, or the text of a fencepost.toml, without the checks tha
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from typing import Any
 
 from fencepost.board.load import load_board
@@ -30,7 +31,12 @@ def settings_of(settings: str | Settings = "") -> Settings:
 
 def board_of(sketch: Sketch, settings: str | Settings = "", **options: Any) -> Board:
     """The sketch as a board, by way of its files; `options` are those of `Sketch.gerber`: turn, move, units, ..."""
-    return load_board(package_from(sketch.name, sketch.gerber(**options)), settings_of(settings))
+    return board_from(sketch.gerber(**options), settings, sketch.name)
+
+
+def board_from(files: Mapping[str, bytes], settings: str | Settings = "", name: str = "board") -> Board:
+    """A board from the files of a package, as where a test has changed what `Sketch.gerber` wrote."""
+    return load_board(package_from(name, files), settings_of(settings))
 
 
 def outcome_of(rule: type[Rule], board: Board, settings: str | Settings = "") -> list[Finding | Unchecked]:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+
 from boards import board_of
 from fencepost.board.model import Board
 from fencepost.signals.runs import Run, areas_beyond, joined_runs, runs_of
@@ -221,7 +222,7 @@ def test_a_trace_drawn_as_an_area_is_named_and_a_teardrop_is_not() -> None:
     assert (xs.min(), xs.max()) == pytest.approx((8, 14))
 
 
-@pytest.mark.parametrize("path", [Path.line([(2, 5), (14, 5)]), Path.arc((2, 5), (14, 5), (8, 5))])
+@pytest.mark.parametrize("path", [Path.line([(2, 5), (14, 5)]), Path.arc((2, 5), (14, 5), (8, 5), clockwise=True)])
 def test_no_net_has_the_runs_of_another(path: Path) -> None:
     sketch = sketch_of()
     sketch.trace("A", 1, path, 0.3)

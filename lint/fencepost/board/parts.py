@@ -161,7 +161,7 @@ def _moved(shape: shapely.geometry.base.BaseGeometry, places: NDArray[np.float64
 
 
 def _fills(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
-    """Filled contours. A cut-in, by which a contour reaches a hole in itself, becomes the hole."""
+    """Filled contours with their holes. A cut-in, by which a contour reaches a hole in itself, becomes the hole."""
     fills = np.flatnonzero((artwork.kind == Kind.FILL) & wanted)
     fills = fills[np.diff(artwork.first)[fills] >= 3]
     if not len(fills):
@@ -169,8 +169,10 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
     count = np.diff(artwork.first)[fills]
     owner = np.repeat(np.arange(len(fills)), count)
     within = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    points = artwork.xy[artwork.first[fills][owner] + within]
-    shapes = shapely.polygons(shapely.linearrings(points, indices=owner))
+    row = artwork.first[fills][owner] + within
+    begins = (within == 0) | np.isin(row, artwork.rings)
+    rings = shapely.linearrings(artwork.xy[row], indices=np.cumsum(begins) - 1)
+    shapes = shapely.polygons(rings, indices=owner[begins])
     wrong = ~shapely.is_valid(shapes)
     shapes[wrong] = [_areas(shape) for shape in shapely.make_valid(shapes[wrong])]
     kept = ~shapely.is_empty(shapes)

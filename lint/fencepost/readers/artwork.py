@@ -52,7 +52,7 @@ class Artwork:
     dark      bool (n)       False: the feature clears what was drawn before it
     first     int64 (n + 1)  feature i has the points xy[first[i]:first[i + 1]]
     xy        float64 (m, 2) flash: 1 point; stroke: 2 or more (an arc is its chords); fill: a ring, its first point not
-                             repeated at the end
+                             repeated at the end, and then the rings of holes in it (see `rings`)
     tool      int32 (n)      index into `tools`, -1 for fills
     net       int32 (n)      index into `values`, -1 for none: the net name (several fields: several names)
     pin       int32 (n)      likewise: (component, pin) or (component, pin, function)
@@ -77,6 +77,8 @@ class Artwork:
     values: tuple[tuple[str, ...], ...]
     component_attributes: dict[str, Attributes] = field(default_factory=dict)
     """Component name to what X3 says of it: ".CFtp", ".CVal", ".CMnt", ".CRot" and so on."""
+    rings: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    """Rows of `xy` at which a further ring of a fill begins, a hole in it; ascending. Gerber has none: it cuts in."""
 
     def __len__(self) -> int:
         return len(self.kind)

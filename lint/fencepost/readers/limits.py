@@ -18,6 +18,8 @@ class Limits:
     coordinate_digits digits of one coordinate; 18 fit 64 bits
     number_characters characters of any other number
     reach             largest coordinate or size in mm
+    name_length       characters of a name: of a net, a pin, a layer (IPC-2581)
+    tag_bytes         bytes of one tag, comment or instruction (IPC-2581)
     """
 
     features: int = 10_000_000
@@ -28,6 +30,8 @@ class Limits:
     coordinate_digits: int = 18
     number_characters: int = 64
     reach: float = 1e6
+    name_length: int = 1_000
+    tag_bytes: int = 16 * 1024 * 1024
 
 
 DEFAULT_LIMITS = Limits()

@@ -21,8 +21,8 @@ from fencepost.signals.runs import Run
 from fencepost.signals.samples import Samples, samples_along
 from fencepost.signals.sides import Side
 
-FACING = 3.0
-"""Two stretches of one trace face one another, as in a meander, where the way along it is this many times longer."""
+FACING = 0.5
+"""Two stretches of one trace face one another, as in a meander, up to this sine of their angle: 30 degrees."""
 
 END = -1
 """Instead of a post: the end of the trace, or of the stretch that must have a fence."""
@@ -89,7 +89,10 @@ def fence_along(
         posts, refused = posts_along(board, path, samples, reach, limit)
     stretches = _stretches(path, samples, _alone(board, path, samples, together, partners))
     stretches = stretches[np.diff(stretches, axis=1)[:, 0] > limit + TOUCH_MM]
-    openings = [opening for begin, end in stretches for opening in openings_in(posts, begin, end, limit)]
+    openings: list[Opening] = []
+    for begin, end in stretches.tolist():
+        endless = side.closed and len(posts) > 0 and end - begin == path.length
+        openings += openings_in(posts, begin, end, limit, endless=endless)
     return Fence(path, posts, refused, stretches, tuple(openings))
 
 
@@ -115,9 +118,9 @@ def _alone(board: Board, path: Run, samples: Samples, together: float, partners:
     alone[look[np.isin(strokes.net[stroke], others)]] = False
 
     look, leg = shapely.STRtree(path.lines).query(looks, predicate="intersects")
-    away = shapely.distance(shapely.points(samples.xy[look]), path.lines[leg])
-    to_ends = np.abs(samples.station[look, None] - np.stack([path.station[leg], path.station[leg + 1]], axis=1))
-    alone[look[to_ends.min(axis=1) > FACING * away]] = False
+    ahead = np.diff(path.xy, axis=0) / np.diff(path.station)[:, None]
+    across = np.abs((samples.left[look] * ahead[leg]).sum(axis=1))
+    alone[look[across <= FACING]] = False
     return alone
 
 
@@ -128,13 +131,13 @@ def _stretches(path: Run, samples: Samples, wanted: NDArray[np.bool_]) -> NDArra
     return edges[change].reshape(-1, 2)
 
 
-def openings_in(posts: Posts, begin: float, end: float, limit: float) -> list[Opening]:
+def openings_in(posts: Posts, begin: float, end: float, limit: float, endless: bool = False) -> list[Opening]:
     """Where the posts leave a path open from `begin` to `end`: bridges longer than the limit, neighbouring ones as one.
 
-    All in mm.
+    All in mm. `endless` is a round that begins and ends at the same post: nothing is measured from its ends.
     """
     bridges = _bridges(posts, limit)
-    gaps = [_gap(posts, bridges, space, begin, end) for space in _spaces(posts, begin, end)]
+    gaps = [_gap(posts, bridges, space, begin, end, endless) for space in _spaces(posts, begin, end)]
     groups = groupby(gaps, key=lambda gap: gap.width > limit + TOUCH_MM)
     return [Opening(tuple(dict.fromkeys(group))) for wide, group in groups if wide]
 
@@ -174,18 +177,21 @@ def _spaces(posts: Posts, begin: float, end: float) -> range:
     return range(first, last + 1)
 
 
-def _gap(posts: Posts, bridges: _Bridges, space: int, begin: float, end: float) -> Gap:
+def _gap(posts: Posts, bridges: _Bridges, space: int, begin: float, end: float, endless: bool) -> Gap:
     """The shortest bridge over a space between posts: from post to post, or from or to an end of the stretch."""
     last, following = space - 1, space
-    choices = [Gap(end - begin, END, END, begin, end)]
+    choices = []
+    if 0 < space < len(posts):
+        before, after = int(bridges.before[last]), int(bridges.after[last])
+        where = np.clip(posts.station[[before, after]], begin, end).tolist()
+        choices.append(Gap(float(bridges.width[last]), before, after, *where))
+    if endless and choices:
+        return choices[0]
+    choices.append(Gap(end - begin, END, END, begin, end))
     if space < len(posts) and posts.station[following] <= end:
         station = float(posts.station[following])
         choices.append(Gap(station - begin, END, following, begin, station))
     if space > 0 and posts.station[last] >= begin:
         station = float(posts.station[last])
         choices.append(Gap(end - station, last, END, station, end))
-    if 0 < space < len(posts):
-        before, after = int(bridges.before[last]), int(bridges.after[last])
-        where = np.clip(posts.station[[before, after]], begin, end).tolist()
-        choices.append(Gap(float(bridges.width[last]), before, after, *where))
     return min(choices, key=lambda gap: gap.width)

@@ -23,6 +23,9 @@ from fencepost.signals.traces import traces_of
 AROUND_MM = 1.5
 """Along the trace, before and after a post: what is a reference over more than half of it must be tied by the post."""
 
+ABEAM = 0.05
+"""A post beyond the end of a trace still counts as beside it within this angle, in radians: arcs are chords here."""
+
 SIGHT_STEP_MM = 0.05
 """Between samples from a trace to a post: narrower ground copper beside a trace is not seen."""
 
@@ -126,7 +129,6 @@ def _passed(path: Run, centre: NDArray[np.float64], reach: float) -> _Passed:
     """
     start, length = path.xy[:-1], np.diff(path.station)
     ahead = np.diff(path.xy, axis=0) / length[:, None]
-    final = len(length) - 1
     farthest = reach + path.width.max() / 2
     point, leg = shapely.STRtree(path.lines).query(shapely.points(centre), predicate="dwithin", distance=farthest)
     order = np.lexsort((leg, point))
@@ -137,16 +139,16 @@ def _passed(path: Run, centre: NDArray[np.float64], reach: float) -> _Passed:
     away = centre[point] - foot
     distance = np.hypot(*away.T)
 
-    follows = (np.diff(point) == 0) & (np.diff(leg) == 1)
-    least = np.ones(len(point), dtype=bool)
-    least[1:] &= ~follows | (distance[1:] < distance[:-1])
-    least[:-1] &= ~follows | (distance[:-1] <= distance[1:])
-    beyond = (leg == 0) & (along < -TOUCH_MM) | (leg == final) & (along > length[leg] + TOUCH_MM)
-    heading = ahead[leg] + ahead[np.where(along <= 0, np.maximum(leg - 1, 0), leg)]
-    heading += np.where((along >= length[leg])[:, None], ahead[np.minimum(leg + 1, final)] - ahead[leg], 0.0)
+    final = leg == len(length) - 1
+    past, short = along >= length[leg], along <= 0
+    nearest = ~past & ~short
+    nearest[:-1] |= (np.diff(point) == 0) & (np.diff(leg) == 1) & past[:-1] & short[1:]
+    beyond = np.where(short, -along, along - length[leg])
+    nearest |= ((leg == 0) & short | final & past) & (beyond <= ABEAM * distance)
+    heading = ahead[leg] + ahead[np.where(past & ~final, leg + 1, leg)]
     to_left = heading[:, 0] * away[:, 1] - heading[:, 1] * away[:, 0]
     near = distance <= reach + path.width[leg] / 2
-    chosen = np.flatnonzero(least & ~beyond & near & (to_left > 0))
+    chosen = np.flatnonzero(nearest & near & (to_left > 0))
     angle = np.arctan2((heading * away).sum(axis=1), to_left)
     return _Passed(point[chosen], (path.station[leg] + clipped)[chosen], foot[chosen], angle[chosen])
 

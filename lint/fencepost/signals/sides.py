@@ -69,7 +69,7 @@ def _walk(runs: tuple[Run, ...], arms: dict[int, list[_Arm]], start: _Arm) -> tu
         around = arms[_spot(runs, arrived)]
         onward = around[around.index(arrived) - 1]
         if onward in (arrived, start):
-            return walked, onward == start
+            return walked, onward != arrived
         walked.append(onward)
 
 

@@ -116,8 +116,9 @@ def _expanded(
     source: SourceFile, program: Program, content: _Content, features: Features, expanded: dict[int, Features]
 ) -> Features:
     """One container's features, given those of the containers that it uses."""
-    flashes = np.flatnonzero(content.flashed)
-    steps = sorted([*((int(at), None) for at in flashes), *content.repeats], key=lambda step: step[0])
+    # Sorting is stable, so that a repeat stays before the flash that it comes before.
+    flashes = [(int(at), None) for at in np.flatnonzero(content.flashed)]
+    steps = sorted([*content.repeats, *flashes], key=lambda step: step[0])
     pieces: list[Features] = []
     done = 0
     for at, repeat in steps:

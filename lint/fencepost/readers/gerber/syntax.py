@@ -19,6 +19,7 @@ Statement = Token | Tree[Token]
 _WORDS = {
     "OPERATIONS": "an operation",
     "SELECT": "an aperture number",
+    "_G54": "an aperture number",
     "QUADRANT": "G74 or G75",
     "PERCENT": "%",
     "STAR": "*",
@@ -67,7 +68,7 @@ _WORDS = {
 _MOST_WORDS = 6
 
 _OPERATION_BEGUN = re.compile(
-    rb"(?=[GXYIJD])(?:G0*[123])?\s*(?:X[+-]?[0-9]+)?\s*(?:Y[+-]?[0-9]+)?\s*(?:I[+-]?[0-9]+)?\s*(?:J[+-]?[0-9]+)?\s*"
+    rb"(?=[GXYIJD])(?:G0*[123](?![0-9]))?\s*(?:X[+-]?[0-9]+)?\s*(?:Y[+-]?[0-9]+)?\s*(?:I[+-]?[0-9]+)?\s*(?:J[+-]?[0-9]+)?\s*"
     rb"(?:D0*[123](?![0-9]))?\s*"
 )
 _FOUND = re.compile(rb"[^*%\r\n]{0,16}[*%]?")
@@ -136,7 +137,7 @@ def _explained(source: SourceFile, error: UnexpectedInput) -> InputError:
 
 def _wanted(allowed: set[str]) -> str:
     words = sorted({_WORDS.get(name, name.lstrip("_")) for name in allowed if not name.startswith("_COMMENT")})
-    if words == ["$END"]:
+    if words in ([], ["$END"]):
         return "nothing after M02"
     if len(words) <= _MOST_WORDS:
         return " or ".join(words)
