@@ -50,17 +50,17 @@ def nested_use(levels: int) -> str:
         (f"%AMM*1,1,{'1' * 5000},0,0*%%ADD10M*%", 3, "number_characters"),
         (f"%AMM*1,1,{'1+(' * 5000}1{')' * 5000},0,0*%%ADD10M*%", 3, "expression_depth"),
         ("%AMM*1,1,99999x99999x99999,0,0*%%ADD10M*%", 3, "reach"),
-        ("%ADD10C,10000000*%", 3, ""),
+        ("%ADD10C,1000000*%", 3, ""),
         ("%ADD10C,1000*%%LS10000*%D10*X0Y0D03*", 3, "reach"),
         (f"%ADD10C,1000*%%LS90*%{nested_use(3).removeprefix(DISC)}", 3, "reach"),
-        ("%AMM*6,0,0,900000,0.001,0.001,1000,1,1,0*%%ADD10M*%", 3, "shape_points"),
+        ("%AMM*6,0,0,900,0.001,0.001,100,1,1,0*%%ADD10M*%", 3, "shape_points"),
     ],
 )
 def test_default_limits(body: str, line: int, limit: str) -> None:
     """Files that ask for far too much are refused at the command that does, with the limit's name."""
     error = refused(body)
     assert error.line == line
-    assert error.message.endswith(f"(limit {limit})" if limit else "1e+06 mm for C")
+    assert error.message.endswith(f"(limit {limit})" if limit else "100000 mm for C")
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,7 @@ def test_each_limit_where_it_begins(limits: dict[str, float], fits: str, passes:
 
 @pytest.mark.parametrize(
     "expression",
-    ["(" * 50_000 + "1" + ")" * 50_000, "-" * 50_000 + "1", "-(" * 50_000 + "1" + ")" * 50_000, "1" + "+0" * 50_000],
+    ["(" * 20_000 + "1" + ")" * 20_000, "-" * 20_000 + "1", "-(" * 20_000 + "1" + ")" * 20_000, "1" + "+0" * 20_000],
 )
 def test_deep_expressions_do_not_crash(expression: str) -> None:
     """Parentheses, signs and long sums that keep nothing waiting are only long."""

@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 from fencepost.board.assemble import assemble
+from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.gather import gather
 from fencepost.board.model import Board
-from fencepost.intake import Package
+from fencepost.board.sources import Sources
+from fencepost.errors import InputError
+from fencepost.intake import FileKind, Package
 from fencepost.settings.model import Settings
 
 
 def load_board(package: Package, settings: Settings) -> Board:
     """Read and assemble. Raises InputError, InputErrors or SettingsError; a board that is returned was read whole."""
-    return assemble(gather(package, settings), settings)
+    return assemble(_sources(package, settings), settings)
+
+
+def _sources(package: Package, settings: Settings) -> Sources:
+    """From Gerber and drill files where there are any, else from the one IPC-2581 file."""
+    whole = package.of_kind(FileKind.IPC2581)
+    if not whole or package.of_kind(FileKind.GERBER):
+        return gather(package, settings)
+    if len(whole) > 1:
+        listed = ", ".join(source.name for source in whole)
+        raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")
+    return sources_from_ipc2581(package.name, whole[0], settings)

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Conflict, Copper, Net, NetKind, Pieces
+from fencepost.names import listed, short_names, tail
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.settings.model import NetSettings
 from fencepost.settings.patterns import matches
@@ -18,12 +19,23 @@ from fencepost.settings.patterns import matches
 UNCONNECTED = "N/C"
 """The net name of a pad without a net (The Gerber Layer Format Specification, attribute .N): no label at all."""
 
-_GROUND = re.compile(r"[ADPS]?GND(?:[ADPS]|[_-]?\w+)?|\w+[_-]?GND|VSS[AD]?|GROUND|EARTH|0V", re.IGNORECASE)
+_GROUND = re.compile(
+    r"(?:[ACDFPS]|CH)?GND(?:[ADPS]|[_-]?\w+)?|\w+[_-]?GND|[ADP]?VSS[ADQ]?|GROUND|EARTH|CHASSIS|0V", re.IGNORECASE
+)
+_VOLTS = r"[PN+-]?\d+(?:[.P]\d+)?V\d*"
+_SUPPLY = r"V(?:EE|BATT?|BUS|IN|OUT|REF|SYS|PP|TT|IO|AA|CORE|MAIN|PWR|RAW|USB)"
 _POWER = re.compile(
-    r"[+-]?\d+(?:\.\d+)?V\w*|[+-]\d+(?:[.,V]\d*)?V?\w*|\d+V\d*(?:[_-]\w+)?|V(?:CC|DD|EE|BAT|BUS|IN|OUT|REF|SYS|PP|IO|AA)(?:[_-]?\w+)?"
-    r"|(?:AV|DV|PV)(?:CC|DD)(?:[_-]?\w+)?|BAT\+|(?:VCC|VDD)\S*|[+-](?:BAT|VIN|VBUS|VSYS|BATT)",
+    rf"{_VOLTS}[\w-]*|[+-]\d+(?:[.,]\d+)?|V\d+[._P]\d+\w*|{_SUPPLY}(?:[_-]?\w+)?|[A-Z]{{0,3}}(?:VCC|VDD)\S*"
+    rf"|BATT?\+|[+-](?:BATT?|VIN|VBUS|VSYS)|\w+[_-](?:VBUS|VBAT|VCC|VDD|{_VOLTS})",
     re.IGNORECASE,
 )
+_ABOUT_SUPPLIES = re.compile(
+    r"(?:EN|PG|PGOOD|OK|ADC|MON|SENSE|SNS|DET|SEL|FB)[_-].*|.*[_-](?:EN|ENABLE|PG|P?GOOD|OK|FB|FAULT|FLT|CTRL?|SEL|ALERT|DIV)"
+    r"\d*(?:[_-]?N|#)?|.*[_-]?(?:SENSE|SNS|DET|DETECT|MON)\d*(?:[_-][PN])?|V(?:IN|OUT)[_-]?[PN+-]",
+    re.IGNORECASE,
+)
+"""Signals that are called after the supply or ground that they switch or watch, and analogue pairs."""
+
 _RADIO = re.compile(r"(?:^|[/(_-])(?:RF|ANT)", re.IGNORECASE)
 
 POURED_MM2 = 50.0
@@ -32,7 +44,9 @@ POURED_MM2 = 50.0
 
 def recognised_kind(name: str) -> NetKind:
     """What a net is for, by names in common use; sheet paths before the last slash do not count."""
-    last = name.rsplit("/", 1)[-1]
+    last = tail(name)
+    if _ABOUT_SUPPLIES.fullmatch(last):
+        return NetKind.SIGNAL
     if _GROUND.fullmatch(last):
         return NetKind.GROUND
     return NetKind.POWER if _POWER.fullmatch(last) else NetKind.SIGNAL
@@ -61,7 +75,7 @@ def net_table(
     for word, given in ((NetKind.GROUND, settings.ground), (NetKind.POWER, settings.power)):
         found = [net.name for net in nets if net.kind is word]
         if given is None and found:
-            assumptions.append(f"{word.value} nets by name: {', '.join(found)}")
+            assumptions.append(f"{word.value} nets by name: {listed(found)}")
     return nets, tuple(assumptions)
 
 
@@ -115,5 +129,6 @@ def with_poured(
         if net.kind is NetKind.SIGNAL and largest[i + 1] >= POURED_MM2 and not _RADIO.search(net.name)
     }
     found = tuple(replace(net, kind=NetKind.POWER) if i in poured else net for i, net in enumerate(nets))
-    listed = ", ".join(f"{nets[i].name} ({largest[i + 1]:.0f} mm²)" for i in sorted(poured))
-    return found, (f"power nets by their poured area: {listed}",) if poured else ()
+    names = short_names(net.name for net in nets)
+    areas = ", ".join(f"{names[i]} ({largest[i + 1]:.0f} mm²)" for i in sorted(poured, key=lambda i: -largest[i + 1]))
+    return found, (f"power nets by their poured area: {areas}",) if poured else ()

@@ -40,5 +40,9 @@ class Sources:
     thickness: float | None = None
     notes: tuple[str, ...] = field(default=())
     """What was left out or had to be assumed in reading, for the user."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Nets that the package calls a differential pair."""
+    net_classes: dict[str, str] = field(default_factory=dict)
+    """Net name to what the package says that it is for: "GROUND", "POWER", "SIGNAL", "CLK", "FIXED" or "UNUSED"."""
     files: dict[str, str] = field(default_factory=dict)
     """What each file was taken for, by its name, in words for the user."""

@@ -19,6 +19,7 @@ COMMANDS = {
     "check": "Look for faults in fabrication packages.",
     "describe": "Show what was read from a package, and how it was understood.",
     "explain": "Print the page of a rule.",
+    "init": "Write settings for a package, from what is recognised in it.",
     "pitch": "Work out the pitch of a fence of ground vias, without a board.",
     "rules": "List the rules that are installed.",
 }

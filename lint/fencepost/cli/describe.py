@@ -7,25 +7,58 @@ from pathlib import Path
 
 import click
 
-from fencepost.checking.registry import installed_rules
-from fencepost.cli.opening import Opened, open_board
+from fencepost.checking.options import rule_options
+from fencepost.checking.registry import Rules, installed_rules
+from fencepost.cli.opening import Opened, named_settings, open_board
 from fencepost.cli.printing import print_text
-from fencepost.report.description import Row, description
+from fencepost.report import description, description_json
+from fencepost.report.survey import File, survey_of
+from fencepost.settings.model import Settings
+from fencepost.signals.kinds import Reach
 
 PATH = click.Path(path_type=Path)
+
+TRANSITION_RULE = "transition-return"
+"""Where the settings say how far a tie may be."""
 
 
 @click.command()
 @click.argument("path", type=PATH)
 @click.option("--config", metavar="FILE", type=PATH, help="Settings; else the nearest fencepost.toml.")
-def command(path: Path, config: Path | None) -> None:
-    """Show what was read from a package, and how it was understood: files, layers, nets, holes, components."""
-    opened = open_board(path, config, installed_rules())
-    print_text(description(opened.board, _files(opened), opened.settings_file))
+@click.option("--verbose", is_flag=True, help="Print all names, however many there are.")
+@click.option("--format", "kind", type=click.Choice(["text", "json"]), default="text", show_default=True)
+def command(path: Path, config: Path | None, verbose: bool, kind: str) -> None:
+    """Show what was read from a package, and how it was understood.
+
+    Files, layers, nets, classes, pairs, the copper that traces run over, transitions, holes, components, assumptions.
+    JSON holds all names, one object on a line.
+    """
+    rules = installed_rules()
+    opened = open_board(path, config, rules)
+    with named_settings(opened.settings_file):
+        survey = survey_of(
+            opened.board,
+            opened.settings,
+            _reach(rules, opened.settings),
+            files=_files(opened),
+            settings_file=opened.settings_file,
+            recognised=opened.recognised,
+            warnings=opened.warnings,
+        )
+    print_text(description_json.render(survey) if kind == "json" else description.render(survey, verbose))
 
 
-def _files(opened: Opened) -> Iterator[Row]:
+def _files(opened: Opened) -> Iterator[File]:
     taken_for = {**opened.board.files, opened.settings_file: "settings"}
     for entry in opened.package.files:
         name = entry.source.name
-        yield name, entry.kind.value, taken_for.get(name, "not used")
+        yield File(name, entry.kind.value, taken_for.get(name, "not used"))
+
+
+def _reach(rules: Rules, settings: Settings) -> Reach:
+    """How far the rule looks, as the settings have it; the defaults where it is not installed."""
+    if TRANSITION_RULE not in rules:
+        return Reach()
+    options = rule_options({TRANSITION_RULE: rules[TRANSITION_RULE]}, settings)[TRANSITION_RULE]
+    given = {name: float(getattr(options, name, default)) for name, default in vars(Reach()).items()}
+    return Reach(**given)

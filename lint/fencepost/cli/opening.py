@@ -21,13 +21,17 @@ from fencepost.signals.recognition import with_classes
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """A package that was read whole. `settings_file` is "" where there is none; `warnings` are about the settings."""
+    """A package that was read whole. `settings_file` is "" where there is none; `warnings` are about the settings.
+
+    `recognised` are the assumptions that say which classes were taken from names.
+    """
 
     package: Package
     board: Board
     settings: Settings
     settings_file: str
     warnings: tuple[str, ...]
+    recognised: tuple[str, ...]
 
 
 def open_board(path: Path, config: Path | None, rules: Rules) -> Opened:
@@ -45,7 +49,7 @@ def open_board(path: Path, config: Path | None, rules: Rules) -> Opened:
     board = replace(board, assumptions=(*board.assumptions, *recognised))
     if settings.waive:
         warnings.append("waive: waivers are read but do not yet count; what they name is reported")
-    return Opened(package, board, settings, file, tuple(f"{file}: {warning}" for warning in warnings))
+    return Opened(package, board, settings, file, tuple(f"{file}: {warning}" for warning in warnings), recognised)
 
 
 @contextmanager

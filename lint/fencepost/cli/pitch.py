@@ -13,7 +13,7 @@ import click
 from fencepost._version import VERSION
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
-from fencepost.physics.grid import THIN, check_grid, endless_isolation, is_thin
+from fencepost.physics.grid import HIGHEST_DB, THIN, endless_isolation, is_thin
 from fencepost.physics.rim import fenced_resonance, gaps_along, open_resonance, rim_posts
 from fencepost.physics.waves import frequency_for, pitch_for, wavelength
 from fencepost.units import Frequency, Length, with_prefix
@@ -29,7 +29,7 @@ LEAST_GAPS = 4
 SAME = 1e-4
 """Figures are given with four digits: what differs by less is the same."""
 
-_SIDES = re.compile(r"\s*([\d.]+)\s*(\S*?)\s*[x×]\s*([\d.]+)\s*(\S+)\s*")
+_SIDES = re.compile(r"\s*([\d.]+)\s*([^\d\s.x×]*)\s*[x×]\s*([\d.]+)\s*([^\d\s.]\S*)\s*")
 
 
 def _read(reader: Callable[[Any], Any]) -> Callable[[click.Context, click.Parameter, Any], Any]:
@@ -161,7 +161,6 @@ def work_out(question: Question) -> Answer:
     isolation = diameter = None
     if question.frequency is not None and question.pitch is not None and pitch < length:
         diameter = question.diameter or DIAMETER_MM
-        check_grid(pitch, diameter, frequency, permittivity)
         isolation = endless_isolation(pitch, diameter, frequency, permittivity)
     return Answer(
         frequency_hz=frequency,
@@ -186,17 +185,17 @@ def _cautions(
     """Why the pitch does not do, for the frequency or for the board."""
     hertz = with_prefix(frequency, "Hz")
     if pitch >= length:
-        yield f"too coarse for {hertz}: gaps of a wavelength, {length:.3g} mm, or more are no fence at all"
+        yield f"too coarse for {hertz}: gaps of a wavelength, {_mm(length)}, or more are no fence at all"
     elif largest is not None and pitch > largest * (1 + SAME):
-        yield f"too coarse for {hertz}: {pitch:.4g} mm is more than {largest:.4g} mm; the fence leaks"
+        yield f"too coarse for {hertz}: {_mm(pitch)} is more than {_mm(largest)}; the fence leaks"
     if question.board is None:
         return
     shorter = min(question.board)
     gaps = gaps_along(shorter, pitch)
     if gaps < LEAST_GAPS:
         yield (
-            f"too coarse for the board: its side of {shorter:g} mm has but {gaps} gap{'s' if gaps > 1 else ''}; "
-            f"{shorter / LEAST_GAPS:.4g} mm or less gives it {LEAST_GAPS} (common practice, no source)"
+            f"too coarse for the board: its side of {shorter:g} mm has only {_gaps(gaps)}; "
+            f"{_mm(shorter / LEAST_GAPS)} or less gives it {LEAST_GAPS} (common practice, no source)"
         )
     bare, fenced = (find(*question.board, permittivity) for find in (open_resonance, fenced_resonance))
     if frequency >= fenced:
@@ -231,7 +230,7 @@ def _assumptions(question: Question, pitch: float, diameter: float | None) -> It
 
 
 def as_json(answer: Answer) -> str:
-    """One object on one line; numbers to six digits, null where there is nothing to say."""
+    """One object on one line; numbers to nine digits, null where there is nothing to say."""
     values = {key: _rounded(value) for key, value in vars(answer).items()}
     return json.dumps({"schema": SCHEMA, "version": VERSION, **values}, allow_nan=False) + "\n"
 
@@ -239,7 +238,7 @@ def as_json(answer: Answer) -> str:
 def _rounded(value: Any) -> Any:
     if isinstance(value, tuple):
         return [_rounded(each) for each in value]
-    return float(f"{value:.6g}") if isinstance(value, float) else value
+    return float(f"{value:.9g}") if isinstance(value, float) else value
 
 
 def as_text(question: Question, answer: Answer) -> Iterator[str]:
@@ -260,16 +259,25 @@ def _rows(question: Question, answer: Answer) -> Iterator[tuple[str, str]]:
     if question.frequency is not None:
         yield "frequency", with_prefix(answer.frequency_hz, "Hz", 4)
     if question.pitch is not None:
-        yield "pitch", f"{answer.pitch_mm:.4g} mm"
+        yield "pitch", _mm(answer.pitch_mm)
     if answer.largest_pitch_mm is not None:
-        yield "largest pitch", f"{answer.largest_pitch_mm:.4g} mm"
+        yield "largest pitch", _mm(answer.largest_pitch_mm)
     if answer.highest_frequency_hz is not None:
         yield "highest frequency", with_prefix(answer.highest_frequency_hz, "Hz", 4)
-    yield "wavelength", f"{answer.wavelength_mm:.4g} mm at a dielectric constant of {answer.dielectric_constant:g}"
+    yield "wavelength", f"{_mm(answer.wavelength_mm)} at a dielectric constant of {answer.dielectric_constant:g}"
     if answer.isolation_db is not None:
-        yield "isolation", f"{answer.isolation_db:.1f} dB, posts of {answer.diameter_mm:g} mm"
+        more = " or more" if answer.isolation_db >= HIGHEST_DB else ""
+        yield "isolation", f"{answer.isolation_db:.1f} dB{more}, posts of {answer.diameter_mm:g} mm"
     elif question.frequency is None or question.pitch is None:
         yield "isolation", "asks for both a frequency and a pitch"
     if answer.board_mm is not None and answer.rim_posts is not None:
-        along = (f"{gaps_along(side, answer.pitch_mm)} gaps along {side:g} mm" for side in answer.board_mm)
+        along = (f"{_gaps(gaps_along(side, answer.pitch_mm))} along {side:g} mm" for side in answer.board_mm)
         yield "rim", f"{answer.rim_posts} posts: {', '.join(along)}"
+
+
+def _mm(length: float) -> str:
+    return f"{length:.0f} mm" if length >= 1000 else f"{length:.4g} mm"
+
+
+def _gaps(count: int) -> str:
+    return f"{count} gap{'' if count == 1 else 's'}"

@@ -9,6 +9,8 @@ For a long regular fence this is the isolation of the endless one (`fencepost.ph
 of a wavelength apart, 0.1 dB above it for four wavelengths of fence, 0.01 dB for sixteen. How far the trace is from
 the fence then does not matter. A fence much shorter than a wavelength isolates less, as the wave goes round its ends.
 Where a gap focuses, a fence may let through more than its absence would; the figure is then below 0.
+
+Left out: losses in copper and dielectric, what passes above or below the planes, and other copper nearby.
 """
 
 from __future__ import annotations

@@ -65,7 +65,7 @@ def mesh_of(outline: Polygon, step: float) -> Mesh:
     cell = cell[order]
     is_cut = order >= len(whole)
     shapes = shapes[order[is_cut] - len(whole)]
-    area = np.full(len(cell), step * step)
+    area = np.full(len(cell), step * step, dtype=np.float64)
     area[is_cut] = shapely.area(shapes)
     spot = np.array(corner) + step * (np.stack([cell % columns, cell // columns], axis=1) + 0.5)
     spot[is_cut] = _inside(shapes)

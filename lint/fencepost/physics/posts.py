@@ -1,7 +1,7 @@
 """Round posts, smaller or larger than a cell, on a square grid: what they add to the grid's equations.
 
-A post holds the mean of the field over its rim at zero, and likewise the first harmonics of the field along its rim. The
-charges that do so are spread over the cells just as the means are read from them. The field of a charge spread over a grid
+A post holds the mean of the field over its rim at zero, and likewise the first harmonics of the field along its rim; one
+harmonic for a post smaller than a cell, more for larger ones. The charges that do so are spread over the cells just as the means are read from them. The field of a charge spread over a grid
 is right from a few cells away, but not on the rim itself; by how much it is wrong there is known, since the grid's
 field around a point is the lattice Green's function. The difference is a resistance between the grid and the post.
 For a thin post in the middle of a cell this is D. W. Peaceman, SPE J. 18, 1978, p. 183: the value of the cell is the true one
@@ -30,8 +30,8 @@ _NEAR = np.array(
         [1 - 2 / math.pi, 2 / math.pi - 1 / 4, 4 / (3 * math.pi)],
     ]
 )
-_HARMONICS = 3
-"""The mean, the cosine and the sine."""
+_MOST_HARMONICS = 8
+"""Of a rim that is many cells round: a field turns no faster than this along a post that is small against the pour."""
 
 _LEAST = 1e-4
 """The least resistance of a post to the grid, where that of a bare sheet is 1 a square."""
@@ -54,23 +54,37 @@ def lattice_kernel(i: Ints, j: Ints) -> Floats:
 def post_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> Any:
     """A sparse (n, n) to be added to the stiffness of the mesh, for posts at `xy` (p, 2) of `radius` (p), in mm.
 
-    Every post must touch the outline, which must be prepared.
+    Every post must touch the outline, which should be prepared.
     """
-    spread = _rims(mesh, outline, xy, radius)
-    columns = spread.tocsc()
+    total = csr_matrix((len(mesh), len(mesh)))
+    orders = np.minimum(1 + (radius / mesh.step).astype(np.int64), _MOST_HARMONICS)
+    for order in np.unique(orders):
+        alike = orders == order
+        total = total + _alike_stiffness(mesh, outline, xy[alike], radius[alike], int(order))
+    return total
+
+
+def _alike_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) -> Any:
+    """As `post_stiffness`, with the mean and `order` harmonics of each rim."""
+    spread = _rims(mesh, outline, xy, radius, order)
+    columns, kinds = spread.tocsc(), 1 + 2 * order
     stiffness = []
     for post, size in enumerate(radius):
-        own = columns[:, _HARMONICS * post : _HARMONICS * (post + 1)].tocoo()
+        own = columns[:, kinds * post : kinds * (post + 1)].tocoo()
         part, place = np.unique(own.row, return_inverse=True)
-        weight = np.zeros((len(part), _HARMONICS))
+        weight = np.zeros((len(part), kinds))
         weight[place, own.col] = own.data
         stiffness.append(_stiffness(mesh, part, weight, float(size)))
     return csr_matrix(spread @ block_diag(stiffness, format="csr") @ spread.T)
 
 
 def _stiffness(mesh: Mesh, part: Ints, weight: Floats, radius: float) -> Floats:
-    """The inverse of what lies between a rim and the grid: the field of unit charges on it, less what the grid makes of them."""
-    exact = np.diag([-math.log(radius / mesh.step) / (2 * math.pi), *[1 / (4 * math.pi)] * (_HARMONICS - 1)])
+    """The inverse of what lies between a rim and the grid: the field of unit charges on it, less what the grid makes of them.
+
+    On a circle, a charge of sqrt(2) cos(m t) holds itself at 1 / (4 pi m), and an even one at ln(1 / a) / 2 pi.
+    """
+    harmonic = np.arange(1, weight.shape[1]) // 2 + np.arange(1, weight.shape[1]) % 2
+    exact = np.diag(np.append(-math.log(radius / mesh.step) / (2 * math.pi), 1 / (4 * math.pi * harmonic)))
     row, column = np.divmod(mesh.cell[part], mesh.shape[1])
     kernel = lattice_kernel(row[:, None] - row, column[:, None] - column)
     gap = exact + weight.T @ (kernel - _FAR) @ weight
@@ -78,8 +92,8 @@ def _stiffness(mesh: Mesh, part: Ints, weight: Floats, radius: float) -> Floats:
     return np.asarray((vectors / np.maximum(values, _LEAST)) @ vectors.T)
 
 
-def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> Any:
-    """Sparse (n, 3 p): how the mean, cosine and sine of the field along each rim are read from the parts of the mesh.
+def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) -> Any:
+    """Sparse (n, kinds p): how the mean, cosines and sines of the field along each rim are read from the parts of the mesh.
 
     Points on the rim read the four cells about them bilinearly; cells that a post does not see do not count.
     """
@@ -97,19 +111,21 @@ def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> Any:
     weight = np.where(part >= 0, share.ravel(), 0.0)
     total = np.bincount(point, weight, minlength=len(at))
     used = (total > 0).reshape(-1, count).sum(axis=1)
-    lost = np.flatnonzero(used == 0)
     keep = weight > 0
-    point, part = point[keep], part[keep]
-    weight = weight[keep] / (total[point] * used[point // count])
-    turn = angle[point % count]
-    column = _HARMONICS * (point // count)
-    for post in lost:
-        nearest = int(np.argmin(np.hypot(*(mesh.spot - xy[post]).T)))
-        part, column = np.append(part, nearest), np.append(column, _HARMONICS * post)
-        weight, turn = np.append(weight, 1.0), np.append(turn, math.pi / 4)
-    values = np.concatenate([weight, math.sqrt(2) * weight * np.cos(turn), math.sqrt(2) * weight * np.sin(turn)])
-    columns = np.concatenate([column, column + 1, column + 2])
-    return csr_matrix((values, (np.tile(part, 3), columns)), shape=(len(mesh), _HARMONICS * len(xy)))
+    post, turn, part = point[keep] // count, angle[point[keep] % count], part[keep]
+    weight = weight[keep] / (total[point[keep]] * used[post])
+    # A post that sees no cell, in copper far narrower than one, holds the cell nearest to it.
+    lost = np.flatnonzero(used == 0)
+    nearest = [int(np.argmin(np.hypot(*(mesh.spot - xy[one]).T))) for one in lost]
+    post, turn = np.append(post, lost), np.append(turn, np.full(len(lost), math.pi / 4))
+    part, weight = np.append(part, nearest).astype(np.int64), np.append(weight, np.ones(len(lost)))
+
+    waves = [np.ones(len(turn))]
+    for m in range(1, order + 1):
+        waves += [math.sqrt(2) * np.cos(m * turn), math.sqrt(2) * np.sin(m * turn)]
+    values = np.concatenate([weight * wave for wave in waves])
+    columns = np.concatenate([len(waves) * post + kind for kind in range(len(waves))])
+    return csr_matrix((values, (np.tile(part, len(waves)), columns)), shape=(len(mesh), len(waves) * len(xy)))
 
 
 def _parts_seen(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, post: Ints, place: Ints) -> Ints:

@@ -8,6 +8,7 @@ field on the posts is small enough.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,7 +105,8 @@ def settled(posts: RoundPosts, wavenumber: float, incident: Incident, tolerance:
 
     `wavenumber` in rad/mm. Raises ValueError where posts nearly touch and the field between them takes too many.
     """
-    order = 1
+    require(0 < wavenumber < math.inf, "a wave number", wavenumber, "rad/mm", "must be above zero and finite")
+    order = max(1, math.ceil(wavenumber * posts.radius.max())) if len(posts) else 1
     answer = scatter(posts, wavenumber, incident, order)
     while not answer.residual <= tolerance:
         order += 1
@@ -122,7 +124,6 @@ def scatter(posts: RoundPosts, wavenumber: float, incident: Incident, order: int
     exp(j (m-n) phi_ij) = 0, where d_ij, phi_ij lead from j to i (Graf's addition theorem, Abramowitz & Stegun, 1964,
     9.1.79). The unknowns solved for are b_in H_n(k a_i), the field that each harmonic has on its post.
     """
-    require(0 < wavenumber < np.inf, "a wave number", wavenumber, "rad/mm", "must be above zero and finite")
     if isinstance(incident, LineSources) and posts.inside(incident.centre).any():
         raise ValueError("a source stands within a post; it must be more than 0 mm away from all of them")
     count, size, beyond = len(posts), 2 * order + 1, order + 2
@@ -136,9 +137,9 @@ def scatter(posts: RoundPosts, wavenumber: float, incident: Incident, order: int
     kept = slice(beyond - order, beyond + order + 1)
     blocks = np.empty((size, count, size, count), dtype=np.complex128)
     for row in range(size):
-        for column in range(size):
-            shift = between[order + beyond + column - row]
-            blocks[row, :, column, :] = regular[kept][row][:, None] * shift / singular[kept][column]
+        first = order + beyond - row
+        shifts = between[first : first + size] * (regular[kept][row][:, None] / singular[kept][:, None])
+        blocks[row] = shifts.transpose(1, 0, 2)
     matrix = blocks.reshape(size * count, size * count)
     matrix[np.diag_indices_from(matrix)] += 1.0
     on_posts = np.linalg.solve(matrix, -here[kept].ravel()).reshape(size, count)
@@ -148,7 +149,8 @@ def scatter(posts: RoundPosts, wavenumber: float, incident: Incident, order: int
 
     left = 0.0
     for row in (0, 1, -2, -1):
-        shifts = between[order + beyond - n[row, 0] + orders(order)]
+        first = beyond - int(n[row, 0])
+        shifts = between[first : first + size]
         field = here[row] + regular[row] * np.einsum("mij,mj->i", shifts, coefficients, optimize=True)
         left = max(left, float(np.abs(field).max()))
     scale = float(np.abs(here).max())
@@ -159,7 +161,7 @@ def _between(posts: RoundPosts, wavenumber: float, most: int) -> Waves:
     """Outgoing waves from post j to post i, complex (2 most + 1, i, j); 0 from a post to itself."""
     offsets = posts.centre[:, None] - posts.centre
     itself = np.diag_indices(len(posts))
-    offsets[itself] = 1.0
+    offsets[itself] = 2 * posts.radius.max()
     waves = outgoing(offsets, wavenumber, most)
     waves[:, itself[0], itself[1]] = 0.0
     return waves

@@ -24,12 +24,12 @@ class Limits:
 
     features: int = 10_000_000
     points: int = 40_000_000
-    shape_points: int = 200_000
+    shape_points: int = 50_000
     nesting: int = 64
     expression_depth: int = 100
     coordinate_digits: int = 18
     number_characters: int = 64
-    reach: float = 1e6
+    reach: float = 1e5
     name_length: int = 1_000
     tag_bytes: int = 16 * 1024 * 1024
 

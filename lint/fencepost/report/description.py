@@ -1,22 +1,33 @@
-"""What was read from a package, and how it was understood: a page of short tables.
+"""The description of a package for people: a page of short tables.
 
-A part of the page is a function from the board to a `Section`; a further one is a line in `description`.
+A part of the page is a function from the survey to a `Section`; a further one is a line in `render`. Names stand
+without their sheet paths, and long lists are cut unless everything is asked for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
-from fencepost.board.model import Board, HoleKind, NetKind
+from fencepost.names import LONGEST, listed
 from fencepost.report.escape import escape
+from fencepost.report.survey import ClassNets, HoleGroup, References, Survey
 from fencepost.report.text import millimetres
+from fencepost.units import with_prefix
 
 PAGE_WIDTH = 110
 NARROWEST = 30
+SMALLEST_SHARE = 0.02
+"""Of a layer's traces over one copper, where not everything is asked for."""
+
+FEWEST_PARTS = 3
+"""Components of one letter that get a row of their own."""
 
 Row = tuple[str, ...]
+
+_AFTER_COMMA = re.compile(r"(?<=,) ")
 
 
 @dataclass(frozen=True)
@@ -27,16 +38,21 @@ class Section:
     rows: Sequence[Row]
 
 
-def description(board: Board, files: Iterable[Row], settings_file: str) -> str:
-    """The page. `files` are rows for the package's files: name, what it is, what it was taken for."""
+def render(survey: Survey, verbose: bool = False) -> str:
+    """The page. `verbose`: with all names and shares."""
+    longest = None if verbose else LONGEST
     sections = [
-        _package(board, settings_file),
-        Section("files", list(files)),
-        _layers(board),
-        _nets(board),
-        _holes(board),
-        _components(board),
-        Section("assumptions", [(text,) for text in board.assumptions] or [("none",)]),
+        _package(survey),
+        Section("files", [(one.name, one.kind, one.use) for one in survey.files]),
+        _layers(survey),
+        _nets(survey, longest),
+        _classes(survey, longest),
+        _pairs(survey, longest),
+        _references(survey, 0.0 if verbose else SMALLEST_SHARE),
+        _transitions(survey),
+        _holes(survey),
+        _components(survey, longest),
+        _assumptions(survey),
     ]
     return "\n".join("".join(f"{line}\n" for line in _lines(section)) for section in sections)
 
@@ -50,84 +66,126 @@ def _lines(section: Section) -> Iterator[str]:
     for row in cells:
         start = "  " + "".join(f"{cell:<{width}}  " for cell, width in zip(row[:-1], wide, strict=False))
         room = max(PAGE_WIDTH - len(start), NARROWEST)
-        broken = wrap(row[-1], room, break_long_words=False, break_on_hyphens=False) or [""]
-        yield (start + broken[0]).rstrip()
-        yield from (" " * len(start) + line for line in broken[1:])
+        first, *others = _broken(row[-1], room)
+        yield (start + first).rstrip()
+        yield from (" " * len(start) + line for line in others)
 
 
-def _package(board: Board, settings_file: str) -> Section:
-    left, bottom, right, top = board.profile.bounds if not board.profile.is_empty else (0.0, 0.0, 0.0, 0.0)
-    size = f"{millimetres(right - left)} x {millimetres(top - bottom)} mm"
-    corner = f"lower left corner at ({millimetres(left)}, {millimetres(bottom)})"
+def _broken(text: str, room: int) -> list[str]:
+    """In lines, after a comma where there is one."""
+    lines = [""]
+    for item in _AFTER_COMMA.split(text):
+        if lines[-1] and len(lines[-1]) + len(item) > room:
+            lines.append("")
+        *full, last = wrap(lines[-1] + item, room, break_long_words=False, break_on_hyphens=False) or [""]
+        lines[-1:] = [*full, f"{last} "]
+    return [line.rstrip() for line in lines]
+
+
+def _package(survey: Survey) -> Section:
+    size = " x ".join(millimetres(length) for length in survey.size_mm)
+    corner = ", ".join(millimetres(length) for length in survey.corner_mm)
     rows = [
-        ("settings", settings_file or "none"),
-        ("size", f"{size}, {corner}"),
-        ("thickness", f"{millimetres(board.stackup.thickness)} mm"),
+        ("settings", survey.settings or "none"),
+        ("size", f"{size} mm, lower left corner at ({corner})"),
+        ("thickness", f"{millimetres(survey.thickness_mm)} mm"),
     ]
-    return Section(board.package, rows)
+    return Section(escape(survey.package), rows + [("warning", warning) for warning in survey.warnings])
 
 
-def _layers(board: Board) -> Section:
+def _layers(survey: Survey) -> Section:
     rows: list[Row] = []
-    for i, copper in enumerate(board.copper):
-        rows.append((copper.name, "copper", f"{millimetres(board.stackup.copper[i])} mm", copper.artwork.source.name))
-        if i < len(board.stackup.gaps):
-            gap = board.stackup.gaps[i]
-            assumed = ", assumed" if gap.assumed else ""
-            rows.append(("", "dielectric", f"{millimetres(gap.thickness)} mm", f"er {gap.permittivity:g}{assumed}"))
+    for own in survey.layers:
+        rows.append((f"L{own.layer}", "copper", f"{millimetres(own.thickness_mm)} mm", own.file))
+        if own.below is not None:
+            said = f"er {own.below.permittivity:g}{', assumed' if own.below.assumed else ''}"
+            rows.append(("", "dielectric", f"{millimetres(own.below.thickness_mm)} mm", said))
     return Section("layers", rows)
 
 
-def _nets(board: Board) -> Section:
-    rows: list[Row] = []
-    for kind in NetKind:
-        names = [net.name for net in board.nets if net.kind is kind and net.named]
-        rows.append((kind.value, str(len(names)), ", ".join(names)))
-    unnamed = sum(not net.named for net in board.nets)
-    if unnamed:
-        rows.append(("no name", str(unnamed), "known from copper alone"))
+def _nets(survey: Survey, longest: int | None) -> Section:
+    rows: list[Row] = [(kind, str(len(names)), listed(names, longest)) for kind, names in survey.nets.items()]
+    if survey.unnamed:
+        rows.append(("no name", str(survey.unnamed), "known from copper alone"))
     return Section("nets", rows)
 
 
-def _holes(board: Board) -> Section:
-    holes = board.holes
-    groups: dict[tuple[int, bool, int, int], list[float]] = {}
-    for kind, plated, first, last, diameter in zip(
-        holes.kind, holes.plated, holes.first, holes.last, holes.diameter, strict=True
-    ):
-        groups.setdefault((int(kind), bool(plated), int(first), int(last)), []).append(float(diameter))
+def _classes(survey: Survey, longest: int | None) -> Section:
+    title = "classes, recognised by name" if survey.recognised else "classes"
+    rows = [(own.name, str(len(own.nets)), _asks(own), listed(own.nets, longest)) for own in survey.classes]
+    return Section(title, rows or [("none",)])
+
+
+def _asks(own: ClassNets) -> str:
+    fence = ", fences" if own.fence else ""
+    impedance = f", {own.impedance_ohm:g} ohm" if own.impedance_ohm else ""
+    return f"{with_prefix(own.frequency_hz, 'Hz')}{fence}{impedance}"
+
+
+def _pairs(survey: Survey, longest: int | None) -> Section:
+    names = [pair.name for pair in survey.pairs]
+    return Section("pairs", [(str(len(names)), listed(names, longest))] if names else [("none",)])
+
+
+def _references(survey: Survey, smallest: float) -> Section:
+    rows = [(f"L{own.layer}", f"{own.length_mm:.0f} mm", _over(own, smallest)) for own in survey.references]
+    return Section("signal traces, and the copper they run over", rows or [("none",)])
+
+
+def _over(own: References, smallest: float) -> str:
+    shown = [f"{one.net} on L{one.layer} {_percent(one.share)}" for one in own.over if one.share >= smallest]
+    less = len(own.over) - len(shown)
+    rest = [f"{less} more below {_percent(smallest)} each"] if less else []
+    return ", ".join([*shown, *rest, f"none {_percent(own.none)}"])
+
+
+def _transitions(survey: Survey) -> Section:
+    limits = survey.limits
+    ties = f"ties within {limits['distance_mm']:.2f} mm or 1/{limits['fraction']:g} of a wavelength"
+    rows: list[Row] = [(kind, str(count)) for kind, count in survey.transitions.items()]
+    if not survey.components:
+        rows.append(("the package names no components, so no capacitor is known",))
+    return Section(f"transitions; {ties}, capacitors within {limits['capacitor_mm']:.2f} mm", rows)
+
+
+def _holes(survey: Survey) -> Section:
     rows = [
-        (str(len(sizes)), HoleKind(kind).name.lower(), _plating(plated), _span(first, last), _sizes(sizes))
-        for (kind, plated, first, last), sizes in sorted(groups.items())
+        (str(own.count), own.kind, _plating(own), f"L{own.first} to L{own.last}", _sizes(own)) for own in survey.holes
     ]
     return Section("holes", rows or [("none",)])
 
 
-def _components(board: Board) -> Section:
-    """By the letters that their designators begin with, in the order of their numbers."""
+def _plating(own: HoleGroup) -> str:
+    return "plated" if own.plated else "not plated"
+
+
+def _sizes(own: HoleGroup) -> str:
+    low, high = millimetres(own.smallest_mm), millimetres(own.largest_mm)
+    return f"{low} mm" if low == high else f"{low} to {high} mm"
+
+
+def _components(survey: Survey, longest: int | None) -> Section:
+    """By the letters that their designators begin with; letters with few parts share the last row."""
     groups: dict[str, list[str]] = {}
-    for name in sorted((part.name for part in board.components), key=_by_number):
-        groups.setdefault(_letters(name), []).append(name)
-    rows = [(letters, str(len(names)), ", ".join(names)) for letters, names in sorted(groups.items())]
+    for name in sorted(survey.components):
+        groups.setdefault(name.rstrip("0123456789"), []).append(name)
+    rows = [
+        (letters, str(len(names)), listed(names, longest))
+        for letters, names in groups.items()
+        if len(names) >= FEWEST_PARTS
+    ]
+    others = [name for names in groups.values() if len(names) < FEWEST_PARTS for name in names]
+    if others:
+        rows.append(("others" if rows else "all", str(len(others)), listed(others, longest)))
     return Section("components", rows or [("none",)])
 
 
-def _letters(name: str) -> str:
-    return name.rstrip("0123456789")
+def _assumptions(survey: Survey) -> Section:
+    """But for the classes, which have a section of their own."""
+    return Section(
+        "assumptions", [(text,) for text in survey.assumptions if text not in survey.recognised] or [("none",)]
+    )
 
 
-def _by_number(name: str) -> tuple[str, int, str]:
-    return _letters(name), len(name), name
-
-
-def _plating(plated: bool) -> str:
-    return "plated" if plated else "not plated"
-
-
-def _span(first: int, last: int) -> str:
-    return f"L{first} to L{last}"
-
-
-def _sizes(sizes: Sequence[float]) -> str:
-    low, high = millimetres(min(sizes)), millimetres(max(sizes))
-    return f"{low} mm" if low == high else f"{low} to {high} mm"
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 or not share else f"{100 * share:.1f} %"

@@ -19,7 +19,12 @@ SCHEMA = "fencepost/findings/1"
 def render(results: Sequence[Result]) -> str:
     """One line. Numbers are rounded: positions to 1 µm, figures to six digits, seconds to 1 ms."""
     objects = [_result(result) for result in results]
-    text = json.dumps(objects[0] if len(objects) == 1 else objects, ensure_ascii=True, allow_nan=False)
+    return one_line(objects[0] if len(objects) == 1 else objects)
+
+
+def one_line(value: object) -> str:
+    """A value as JSON that is safe to print."""
+    text = json.dumps(value, ensure_ascii=True, allow_nan=False)
     # Both can stand in strings only: the one control character that JSON leaves, and what build logs take for orders.
     return re.sub(r"\x7f|#(?=#)", lambda match: f"\\u{ord(match[0]):04x}", text) + "\n"
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from enum import Enum
 from typing import Any
 
 from fencepost.units import Frequency, Length, Quantity, Ratio, Time
+
+_DOUBLE = re.compile(r"#(?=#)")
 
 _SHORTEST = {
     Length: ("mm",),
@@ -50,5 +53,10 @@ def key_part(key: str) -> str:
 
 
 def _quoted(text: str) -> str:
-    """JSON's quoting is TOML's, but for one control character that only JSON lets stand."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    """JSON's quoting is TOML's. What a terminal or a build's log would obey is written by its number as well."""
+    quoted = "".join(char if char.isprintable() else _number_of(char) for char in json.dumps(text, ensure_ascii=False))
+    return _DOUBLE.sub(r"\\u0023", quoted)
+
+
+def _number_of(char: str) -> str:
+    return f"\\u{ord(char):04x}" if ord(char) < 0x10000 else f"\\U{ord(char):08x}"

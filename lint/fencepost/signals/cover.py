@@ -34,11 +34,14 @@ class Planes:
             covering[point] = self.piece[part[order][first]]
             return covering
         point, part = self.tree.query(points)
-        for batch in (self.reach[part] == 0, self.reach[part] > 0):
+        for solid in (True, False):
+            batch = (self.reach[part] == 0) == solid
             p, q = point[batch], part[batch]
             open_ = covering[p] < 0
             p, q = p[open_], q[open_]
-            inside = shapely.dwithin(self.geometry[q], points[p], self.reach[q])
+            # On prepared polygons `intersects` is some three times faster than a distance of 0.
+            shape = self.geometry[q]
+            inside = shapely.intersects(shape, points[p]) if solid else shapely.dwithin(shape, points[p], self.reach[q])
             covering[p[inside]] = self.piece[q[inside]]
         return covering
 

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Board, HoleKind, NetKind
+from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
@@ -30,6 +30,11 @@ class Paths:
     def layer(self) -> NDArray[np.int32]:
         """(r): of each run."""
         return np.array([run.layer for run in self.runs], dtype=np.int32)
+
+    @cached_property
+    def net(self) -> NDArray[np.int32]:
+        """(r): of each run."""
+        return np.array([run.net for run in self.runs], dtype=np.int32)
 
     @cached_property
     def length(self) -> NDArray[np.float64]:
@@ -70,6 +75,10 @@ class Along:
     xy: NDArray[np.float64]
     reference: NDArray[np.int32]
     share: NDArray[np.float64]
+
+    def pieces(self, i: int) -> frozenset[int]:
+        """The references of one point."""
+        return frozenset(piece for piece in self.reference[i].tolist() if piece >= 0)
 
 
 @shared
@@ -133,7 +142,8 @@ class _Lands:
 @shared
 def _lands_on(board: Board, layer: int) -> _Lands:
     copper, holes = board.copper[layer - 1], board.holes
-    pads = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) | (copper.artwork.pin[copper.feature] >= 0))
+    artwork = copper.artwork
+    pads = np.flatnonzero((artwork.kind[copper.feature] == Kind.FLASH) | (artwork.pin[copper.feature] >= 0))
     here = np.flatnonzero(holes.plated & (holes.first <= layer) & (holes.last >= layer) & (holes.net >= 0))
     geometry = np.concatenate([copper.geometry[pads], holes.geometry[here]])
     reach = np.concatenate([copper.reach[pads], holes.diameter[here] / 2])

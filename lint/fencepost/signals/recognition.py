@@ -44,6 +44,7 @@ class Interface:
     speed: Frequency | Time
     names: re.Pattern[str] | None = None
     bus: Bus | None = None
+    fence: bool = False
 
 
 def _names(*patterns: str) -> re.Pattern[str]:
@@ -71,6 +72,7 @@ INTERFACES = (
             r"(?:LNA|BALUN)\d?[_-]?(?:IN|OUT)\d?",
             r"NET-\((?:ANT|AE)\d*-\w+\)",
         ),
+        fence=True,
     ),
     Interface(
         "link",
@@ -169,18 +171,18 @@ INTERFACES = (
     ),
 )
 
-_SLOW_WORDS = frozenset(
-    """
-    RST RESET PERST POR EN ENABLE DIS OE INT IRQ INTR ALERT FAULT FLT LED SCL SDA SMB TWI UART USART RTS CTS
-    SENSE SNS FB DET DETECT CD WP ID OC OVC PG PGOOD OK RDY READY BUSY BOOT MODE SEL CFG STRAP WAKE PWR PWM ADC KEY BTN
-    HPD CEC REQ CLKREQ PCM AUD AUDIO MIC SPK HP LINE LRCK LRCLK BCLK MCLK WCLK RTC SW SWCLK SWDIO JTAG
-    TCK TMS TDI TDO CTL CTRL GPIO TEST DRV VBUS VBUSDET RFID RFU
-    """.split()
-)
+_SLOW = {
+    "control": "RST RESET PERST POR EN ENABLE DIS OE CTL CTRL SEL MODE CFG STRAP BOOT WAKE DRV SW GPIO TEST RFU",
+    "reports": "INT IRQ INTR ALERT FAULT FLT OC OVC PG PGOOD OK RDY READY BUSY REQ CLKREQ DET DETECT CD WP ID HPD",
+    "slow buses": "SCL SDA SMB TWI UART USART RTS CTS CEC JTAG TCK TMS TDI TDO SWCLK SWDIO RFID",
+    "power": "PWR PWM SENSE SNS FB ADC VBUS VBUSDET RTC",
+    "people": "LED KEY BTN AUD AUDIO MIC SPK HP LINE PCM LRCK LRCLK BCLK MCLK WCLK",
+}
+_SLOW_WORDS = frozenset(word for words in _SLOW.values() for word in words.split())
 """Words of names that say: no fast edges, or none that matter. With or without N before or behind, and a number."""
 
 _SLOW_CLOCK = re.compile(r"32(?:\.?768)?K|32768|I[2-3][CS]")
-_WORD = re.compile(r"[A-Z]+[0-9]*")
+_WORD = re.compile(r"[A-Z]+")
 
 
 def recognised_classes(names: Iterable[str]) -> tuple[NetClass, ...]:
@@ -200,9 +202,8 @@ def recognised_classes(names: Iterable[str]) -> tuple[NetClass, ...]:
 
 
 def _class(entry: Interface, nets: list[str]) -> NetClass:
-    if isinstance(entry.speed, Frequency):
-        return NetClass(name=entry.name, nets=tuple(nets), frequency=entry.speed)
-    return NetClass(name=entry.name, nets=tuple(nets), rise_time=entry.speed)
+    speed = {"frequency" if isinstance(entry.speed, Frequency) else "rise_time": entry.speed}
+    return NetClass(name=entry.name, nets=tuple(nets), fence=entry.fence, **speed)
 
 
 def _sheet(name: str) -> str:
@@ -235,9 +236,8 @@ def _interface_of(sheet: str, use: str, buses: dict[str, set[tuple[str, str]]]) 
 
 
 def _is_slow(use: str) -> bool:
-    words = [word.rstrip("0123456789") for word in _WORD.findall(use)]
-    bare = {form for word in words for form in (word, word.removeprefix("N"), word.removesuffix("N"))}
-    return bool(bare & _SLOW_WORDS) or _SLOW_CLOCK.search(use) is not None
+    forms = {form for word in _WORD.findall(use) for form in (word, word.removeprefix("N"), word.removesuffix("N"))}
+    return bool(forms & _SLOW_WORDS) or _SLOW_CLOCK.search(use) is not None
 
 
 def with_classes(board: Board, settings: Settings) -> tuple[Settings, tuple[str, ...]]:
@@ -245,12 +245,14 @@ def with_classes(board: Board, settings: Settings) -> tuple[Settings, tuple[str,
     if settings.classes:
         return settings, ()
     classes = recognised_classes(net.name for net in board.nets if net.named and net.kind is NetKind.SIGNAL)
-    said = tuple(f'class "{entry.name}" by name, with {speed_of(entry)}: {listed(entry.nets)}' for entry in classes)
+    said = tuple(f'class "{entry.name}" by name, with {kept_by(entry)}: {listed(entry.nets)}' for entry in classes)
     return msgspec.structs.replace(settings, classes=classes), said
 
 
-def speed_of(entry: NetClass) -> str:
-    """`a frequency of 2.5 GHz` or `a rise time of 1 ns`."""
+def kept_by(entry: NetClass) -> str:
+    """What a class asks for: `a frequency of 2.5 GHz and fences`, `a rise time of 1 ns`."""
     if entry.frequency is not None:
-        return f"a frequency of {with_prefix(entry.frequency, 'Hz')}"
-    return f"a rise time of {float(entry.rise_time or 0) * 1e9:g} ns"
+        speed = f"a frequency of {with_prefix(entry.frequency, 'Hz')}"
+    else:
+        speed = f"a rise time of {with_prefix(entry.rise_time or 0.0, 's')}"
+    return f"{speed} and fences" if entry.fence else speed

@@ -30,14 +30,15 @@ def copper_within(board: Board, piece: int, area: shapely.Polygon) -> NDArray[np
     near = planes.tree.query(area)
     near = near[planes.piece[near] == piece]
     near = near[shapely.dwithin(planes.geometry[near], area, planes.reach[near])]
-    drawn = planes.reach[near] > 0
-    x0, y0, x1, y1 = area.bounds
-    solid = shapely.clip_by_rect(planes.geometry[near[~drawn]], x0 - 1, y0 - 1, x1 + 1, y1 + 1)
-    strokes = shapely.buffer(planes.geometry[near[drawn]], planes.reach[near[drawn]], quad_segs=QUAD_SEGS)
-    together = shapely.union_all(np.concatenate([solid, strokes])).intersection(area)
+    reach = planes.reach[near]
+    x0, y0, x1, y1 = np.array(area.bounds) + (reach.max(initial=0.0) + TOUCH_MM) * np.array([-1, -1, 1, 1])
+    shapes = shapely.clip_by_rect(planes.geometry[near], x0, y0, x1, y1)
+    drawn = reach > 0
+    shapes[drawn] = shapely.buffer(shapes[drawn], reach[drawn], quad_segs=QUAD_SEGS)
+    together = shapely.union_all(shapes).intersection(area)
     # What is not farther apart than the tolerance is one piece.
-    parts = shapely.get_parts(shapely.buffer(together, TOUCH_MM / 2, quad_segs=1))
-    return parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
+    parts: NDArray[np.object_] = shapely.get_parts(shapely.buffer(together, TOUCH_MM / 2, quad_segs=1))
+    return parts
 
 
 def part_at(parts: NDArray[np.object_], xy: NDArray[np.float64]) -> int | None:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from lark import Token, Tree
 from shapely import affinity
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.readers.gerber.apertures import disc, rectangle, regular_polygon
@@ -18,7 +18,7 @@ from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, who
 from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
-_MOST_RINGS = 1000
+_MOST_RINGS = 100
 _SAME_POINT = 1e-6
 
 
@@ -32,7 +32,10 @@ class Macro:
 
 @dataclass(frozen=True, eq=False)
 class _Primitive:
-    """A primitive's shape in mm, before its rotation about the macro's origin; `exposed` False takes copper away."""
+    """A primitive's shape in mm, before its rotation about the macro's origin; `exposed` False takes copper away.
+
+    The parts of a shape may overlap: they are joined once their points have been counted.
+    """
 
     exposed: bool
     shape: BaseGeometry
@@ -69,7 +72,7 @@ def macro_aperture(
         points += int(shapely.get_num_coordinates(primitive.shape))
         if points > limits.shape_points:
             raise source.error(offset_of(head), f"expected at most {limits.shape_points} points (limit shape_points)")
-        turned = affinity.rotate(primitive.shape, primitive.degrees, origin=(0, 0))
+        turned = affinity.rotate(shapely.union_all(primitive.shape), primitive.degrees, origin=(0, 0))
         shape = shapely.union(shape, turned) if primitive.exposed else shapely.difference(shape, turned)
         primitives += 1
         width = values[1] * unit_mm if _is_centred_disc(head, values) and primitives == 1 else 0.0
@@ -200,7 +203,7 @@ def _moire(values: Sequence[float], mm: float) -> _Primitive:
         if diameter <= 0:
             break
         shapes.append(shapely.difference(disc(diameter * mm), disc((diameter - 2 * thickness) * mm)))
-    return _Primitive(True, _at(shapely.union_all(shapes), x * mm, y * mm), degrees)
+    return _Primitive(True, _at(GeometryCollection(shapes), x * mm, y * mm), degrees)
 
 
 def _thermal(values: Sequence[float], mm: float) -> _Primitive:

@@ -5,19 +5,22 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 import shapely
-from numpy.typing import DTypeLike, NDArray
+from numpy.typing import NDArray
 
 from fencepost.readers.artwork import Kind, Tool
 from fencepost.readers.gerber.apertures import disc
-from fencepost.readers.gerber.transform import IDENTITY, Transform
+from fencepost.readers.gerber.transform import Transform
 from fencepost.readers.ipc2581.drawing import Area, Piece, Shape, Spot
 from fencepost.readers.ipc2581.paths import Path, with_chords
 from fencepost.readers.ipc2581.placing import Placement
 from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
+
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 
 @dataclass
@@ -166,7 +169,12 @@ class Columns:
         xy = _array(self.xy, np.float64).reshape(-1, 2)
         rings = _array(self.rings, np.int64)
         first = np.concatenate([[0], np.cumsum(count)]).astype(np.int64)
-        self._refuse(~(np.abs(xy) <= self.budget.limits.reach).all(axis=1), first, offset, "a coordinate out of reach")
+        self._refuse(
+            np.asarray(~(np.abs(xy) <= self.budget.limits.reach).all(axis=1)),
+            first,
+            offset,
+            "a coordinate out of reach",
+        )
         at = _array(self.curve_at, np.int64)
         if len(at):
             centre = _array(self.curve_centre, np.float64).reshape(-1, 2)
@@ -206,6 +214,27 @@ class Features:
     def __len__(self) -> int:
         return len(self.kind)
 
+    def with_flashes(self, more: Features) -> Features:
+        """These, and then those flashes of `more` that are not among them already."""
+        known = {self._key(int(row)) for row in np.flatnonzero(self.kind == Kind.FLASH)}
+        rows = np.array([row for row in range(len(more)) if more._key(row) not in known], dtype=np.int64)
+        return Features(
+            np.concatenate([self.kind, more.kind[rows]]),
+            np.concatenate([self.dark, more.dark[rows]]),
+            np.concatenate([self.first, self.first[-1] + 1 + np.arange(len(rows))]),
+            np.concatenate([self.xy, more.xy[more.first[rows]]]),
+            self.rings,
+            np.concatenate([self.tool, more.tool[rows]]),
+            np.concatenate([self.labels, more.labels[rows]]),
+            np.concatenate([self.offset, more.offset[rows]]),
+        )
+
+    def _key(self, row: int) -> tuple[float, ...]:
+        """The same for flashes that are the same copper."""
+        x, y = np.round(self.xy[self.first[row]], 6)
+        net, pin = self.labels[row, :2]
+        return x, y, self.tool[row], net, pin, self.dark[row]
+
 
 def _encloses(ring: Path) -> bool:
     """Whether a ring has the three corners that an area needs."""
@@ -218,7 +247,7 @@ def _encloses(ring: Path) -> bool:
     return len(points) >= 4 or (len(points) == 3 and bool((points[0] != points[-1]).any()))
 
 
-def _array(column: array[int] | array[float], dtype: DTypeLike) -> NDArray[np.generic]:
+def _array(column: array[int] | array[float], dtype: type[Scalar]) -> NDArray[Scalar]:
     return np.frombuffer(column, dtype=dtype) if len(column) else np.empty(0, dtype=dtype)
 
 

@@ -82,21 +82,26 @@ _NO_CURVES: list[Curve] = []
 Wanted = Callable[[Node], None]
 
 
-def _nothing(node: Node) -> None:
-    """For sections that need not know where they begin."""
+def _nothing(_: Node) -> None:
+    """What is done with children that nobody asked for."""
+
+
+def _enter(_: Node) -> bool:
+    """Every section is wanted, unless it says otherwise."""
+    return True
 
 
 @dataclass(frozen=True, eq=False)
 class Section:
     """An element that is not kept as a whole: what to do with its children, by their tags.
 
-    A child is a section itself, or is handed over with everything in it when it ends. `begin` is called with the element
-    and its attributes, `end` when it is over. A child of another tag is passed over, or given to `other` without what
-    is in it.
+    A child is a section itself, or is handed over with everything in it when it ends. `begin` is called with the
+    element and its attributes, and says whether to go into it, and then `end` when it is over. A child of another tag
+    is given to `other` without what is in it, and passed over.
     """
 
     children: Mapping[str, Section | Wanted]
-    begin: Wanted = _nothing
+    begin: Callable[[Node], bool] = _enter
     end: Callable[[], None] = lambda: None
     other: Wanted = _nothing
 
@@ -180,8 +185,10 @@ class _Walk:
             self._check_place(tag)
             self._pass_over()
         elif isinstance(wanted, Section):
-            self._sections.append(wanted)
-            wanted.begin(node)
+            if wanted.begin(node):
+                self._sections.append(wanted)
+            else:
+                self._pass_over()
         else:
             self._nodes.append(node)
             self._hand_over = wanted

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
 import shapely
@@ -24,7 +23,7 @@ from fencepost.readers.ipc2581.values import Values
 
 LINE_TAGS = ("LineDesc", "LineDescRef")
 _FILL_TAGS = ("FillDesc", "FillDescRef")
-_NOT_DRAWN = frozenset(
+NOT_DRAWN = frozenset(
     {
         *("Xform", "Location", "PinRef", "NonstandardAttribute", "SpecRef", "Color", "ColorRef", "ColorTerm"),
         *(*LINE_TAGS, *_FILL_TAGS),
@@ -75,28 +74,45 @@ class Spot:
 
 
 Piece = Stroke | Area | Spot
-Entry = TypeVar("Entry")
+
+
+@dataclass(eq=False)
+class Entry:
+    """An entry of a dictionary, and what it stands for once that was asked: most are for layers without copper.
+
+    `scale` is the unit of the dictionary in mm, 0 where it does not say.
+    """
+
+    node: Node
+    scale: float
+    drawn: tuple[Piece, ...] | None = None
+    line: Line | None = None
+    fill: Fill | None = None
 
 
 @dataclass(eq=False)
 class Dictionaries:
-    """What Content defines, by id. Shapes are in mm about their own origins, whatever units their dictionary has."""
+    """What Content defines, by id."""
 
-    lines: dict[str, Line] = field(default_factory=dict)
-    fills: dict[str, Fill] = field(default_factory=dict)
-    standard: dict[str, tuple[Piece, ...]] = field(default_factory=dict)
-    user: dict[str, tuple[Piece, ...]] = field(default_factory=dict)
+    lines: dict[str, Entry] = field(default_factory=dict)
+    fills: dict[str, Entry] = field(default_factory=dict)
+    standard: dict[str, Entry] = field(default_factory=dict)
+    user: dict[str, Entry] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
 class Draughtsman:
-    """Draws features in one unit. `line` is what a feature without a line description is drawn with."""
+    """Draws features in one unit. `line` is what a feature without a line description is drawn with.
+
+    `depth` counts entries of dictionaries that refer to others.
+    """
 
     values: Values
     dictionaries: Dictionaries
     notes: Notes
     scale: float
     line: Line = THIN
+    depth: int = 0
 
     def with_line(self, line: Line) -> Draughtsman:
         """The same with another default line."""
@@ -117,7 +133,7 @@ class Draughtsman:
         """What all feature elements inside an element draw."""
         pieces: tuple[Piece, ...] = ()
         for child in owner.children:
-            if child.tag not in _NOT_DRAWN:
+            if child.tag not in NOT_DRAWN:
                 pieces += self.draw(child)
         return pieces
 
@@ -134,7 +150,10 @@ class Draughtsman:
         """A LineDesc, or what a LineDescRef refers to."""
         if node.tag == "LineDesc":
             return line_of(node, self.values, self.scale)
-        return self._entry(node, self.dictionaries.lines, "line")
+        entry = self._entry(node, self.dictionaries.lines, "line")
+        if entry.line is None:
+            entry.line = self._within(entry).line_in(entry.node)
+        return entry.line
 
     def fill_in(self, owner: Node) -> Fill:
         """The FillDesc or FillDescRef of an element; filled where there is none."""
@@ -143,20 +162,38 @@ class Draughtsman:
             return SOLID
         if node.tag == "FillDesc":
             return fill_of(node, self.values, self.scale)
-        found = self.dictionaries.fills.get(self.values.name(node, "id"))
-        if found is None:
+        entry = self.dictionaries.fills.get(self.values.name(node, "id"))
+        if entry is None:
             self.notes.add("a FillDescRef names no entry of the dictionary; the shape is taken as filled", node.offset)
-        return found or SOLID
+            return SOLID
+        if entry.fill is None:
+            entry.fill = self._within(entry).fill_in(entry.node)
+        return entry.fill
 
-    def referred(self, node: Node, entries: dict[str, tuple[Piece, ...]]) -> tuple[Piece, ...]:
+    def referred(self, node: Node, entries: dict[str, Entry]) -> tuple[Piece, ...]:
         """What a dictionary's entry draws, as if it stood where it is referred to."""
-        return tuple(replace(piece, offset=node.offset) for piece in self._entry(node, entries, "shape"))
+        entry = self._entry(node, entries, "shape")
+        if entry.drawn is None:
+            entry.drawn = self._within(entry).drawn_by(entry.node)
+            if len(entry.drawn) > self.values.limits.shape_points:
+                most = f"{self.values.limits.shape_points:,} parts (limit shape_points)"
+                raise self.error(entry.node, f"a shape of more than {most}")
+        return tuple(replace(piece, offset=node.offset) for piece in entry.drawn)
 
     def _entry(self, node: Node, entries: dict[str, Entry], what: str) -> Entry:
         name = self.values.name(node, "id")
         if name not in entries:
             raise self.error(node, f"no dictionary has the {what} {name!r}, so copper would be lost")
         return entries[name]
+
+    def _within(self, entry: Entry) -> Draughtsman:
+        """Who draws what an entry holds."""
+        if not entry.scale:
+            raise self.error(entry.node, "an entry of a dictionary that does not say its units")
+        if self.depth >= self.values.limits.nesting:
+            most = f"{self.values.limits.nesting} deep (limit nesting), or to itself"
+            raise self.error(entry.node, f"a dictionary's entry refers to others more than {most}")
+        return replace(self, scale=entry.scale, line=THIN, depth=self.depth + 1)
 
     def error(self, node: Node, message: str) -> InputError:
         """An error at an element, for the caller to raise."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from array import array
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import shapely
@@ -13,13 +15,16 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.readers.ipc2581.columns import Budget
 from fencepost.readers.ipc2581.document import Node
-from fencepost.readers.ipc2581.drawing import Area, Draughtsman, Piece, Spot, Stroke, shape_of
-from fencepost.readers.ipc2581.paths import drawn_out, polygon_of
+from fencepost.readers.ipc2581.drawing import Area, Draughtsman, Piece, Stroke, shape_of
+from fencepost.readers.ipc2581.paths import Path
 from fencepost.readers.ipc2581.placing import UNPLACED, Placement, locations_of, xform_of
 from fencepost.readers.ipc2581.values import Values
 
 PLATING = {"PLATED": True, "VIA": True, "VIA_CAPPED": True, "NONPLATED": False}
 """Source: the type platingStatusType of the schemas A to C."""
+
+_NOT_OPENED = frozenset({"Location", "Xform", "MaterialCut", "MaterialLeft", "Fill", "NonstandardAttribute", "SpecRef"})
+"""What may stand in a slot without being its shape."""
 
 _SLOT_FIT = 0.03
 """By how much of its area a slot's outline may differ from a drilled or routed one."""
@@ -59,31 +64,35 @@ class HoleColumns:
     def __len__(self) -> int:
         return len(self.diameter)
 
-    def add(self, node: Node, scale: float, net: int, place: Place, where: Placement = UNPLACED) -> None:
-        """A Hole, a LayerHole, or the PadstackHoleDef of a pad at `where`."""
-        x, y = where.point(*self.values.position(node, "x", "y", scale))
+    def add(self, node: Node, scale: float, net: int, place: Place) -> None:
+        """A Hole or a LayerHole."""
+        self.add_defined(node, scale, net, place, UNPLACED, node.offset)
+
+    def add_defined(self, node: Node, scale: float, net: int, place: Place, where: Placement, offset: int) -> None:
+        """The PadstackHoleDef of a pad at `where`, which stands at byte `offset`."""
+        centre = where.point(*self.values.position(node, "x", "y", scale, 0.0))
         diameter = self.values.size(node, "diameter", scale) * where.transform.scale
-        self._row((x, y), (x, y), diameter, node, net, place)
+        self._row(centre, centre, diameter, node, net, place, offset)
 
     def add_slot(self, node: Node, own: Draughtsman, net: int, place: Place) -> None:
         """A SlotCavity or Slot. Raises InputError for a plated one that no drill and no straight cut makes."""
         placed = xform_of(node, own.values, own.scale, own.notes).at(*locations_of(node, own.values, own.scale)[0])
-        pieces = tuple(
-            piece
-            for child in node.children
-            if child.tag not in ("MaterialCut", "MaterialLeft", "Fill", "Location", "Xform")
-            for piece in own.draw(child)
-        )
+        pieces = tuple(piece for child in node.children for piece in _drawn(child, own))
         if not pieces:
             raise own.error(node, f"<{node.tag}> has no shape")
         depth = node.child("MaterialCut", "MaterialLeft")
         if depth is not None:
             own.notes.add("the depth of a slot is not considered: it is taken to go through its layers", depth.offset)
         try:
-            if all(isinstance(piece, Stroke) for piece in pieces) and not _is_outline(pieces):
+            if all(isinstance(piece, Stroke) for piece in pieces):
                 self._cuts(pieces, placed, node, net, place)
+                return
+            shape = shape_of(pieces)
+            if shape.width:
+                centre = placed.point(0.0, 0.0)
+                self._row(centre, centre, shape.width * placed.transform.scale, node, net, place, node.offset)
             else:
-                self._opening(placed.area(_opening_of(pieces)), node, own, net, place)
+                self._opening(placed.area(shape.area), node, own, net, place)
         except ValueError as error:
             raise own.error(node, f"expected {error}") from None
 
@@ -93,8 +102,8 @@ class HoleColumns:
             assert isinstance(piece, Stroke)
             points = piece.path.chords() @ where.transform.matrix.T + where.shift
             width = piece.line.width * where.transform.scale
-            for start, end in zip(points[:-1], points[1:], strict=True):
-                self._row(tuple(start), tuple(end), width, node, net, place)
+            for start, end in pairwise(points):
+                self._row(tuple(start), tuple(end), width, node, net, place, node.offset)
 
     def _opening(self, area: BaseGeometry, node: Node, own: Draughtsman, net: int, place: Place) -> None:
         slot = _slot_in(area)
@@ -102,25 +111,32 @@ class HoleColumns:
             start, end, width, fits = slot
             if not fits:
                 own.notes.add("a slot with square ends is taken as one with round ends of the same length", node.offset)
-            self._row(start, end, width, node, net, place)
+            self._row(start, end, width, node, net, place, node.offset)
         elif self._plating(node, place) == 0:
             self.openings.append((area, place, node.offset))
         else:
             raise own.error(node, "a plated opening that is neither round nor a slot cannot be read")
 
     def _row(
-        self, start: tuple[float, ...], end: tuple[float, ...], diameter: float, node: Node, net: int, place: Place
+        self,
+        start: tuple[float, ...],
+        end: tuple[float, ...],
+        diameter: float,
+        node: Node,
+        net: int,
+        place: Place,
+        offset: int,
     ) -> None:
         if diameter <= 0:
             raise self.values.source.error(node.offset, f"the diameter of <{node.tag}> is not above 0")
-        self.budget.spend(2, node.offset)
+        self.budget.spend(2, offset)
         self.ends.extend((*start, *end))
         self.diameter.append(diameter)
         self.plating.append(self._plating(node, place))
         self.via.append(self.values.word(node, "platingStatus").startswith("VIA"))
         self.net.append(net)
         self.place.append(self.places.setdefault(place, len(self.places)))
-        self.offset.append(node.offset)
+        self.offset.append(offset)
 
     def _plating(self, node: Node, place: Place) -> int:
         word = self.values.word(node, "platingStatus")
@@ -166,20 +182,36 @@ class Holes:
     def __len__(self) -> int:
         return len(self.diameter)
 
+    @property
+    def middle(self) -> NDArray[np.float64]:
+        """Their centres, (n, 2)."""
+        return (self.start + self.end) / 2
 
-def _is_outline(pieces: tuple[Piece, ...]) -> bool:
-    """Whether lines go around an opening instead of cutting it."""
-    ends = [piece.path.xy[[0, -1]] for piece in pieces if isinstance(piece, Stroke)]
-    return len(ends) == 1 and bool((ends[0][0] == ends[0][1]).all())
+    def take(self, rows: NDArray[np.integer[Any]] | NDArray[np.bool_]) -> Holes:
+        """Some of them, and all openings."""
+        columns = {name: getattr(self, name)[rows] for name in _COLUMNS}
+        return replace(self, **columns)
+
+    def followed_by(self, other: Holes) -> Holes:
+        """These and then others."""
+        moved = replace(other, place=other.place + np.int32(len(self.places)))
+        columns = {name: np.concatenate([getattr(self, name), getattr(moved, name)]) for name in _COLUMNS}
+        places, openings = self.places + other.places, self.openings + other.openings
+        return Holes(**columns, places=places, openings=openings)
 
 
-def _opening_of(pieces: tuple[Piece, ...]) -> BaseGeometry:
-    """The area that shapes leave open; a closed line is the edge of one, the line's width belongs to it."""
-    if len(pieces) == 1 and isinstance(pieces[0], Stroke):
-        inside = polygon_of(pieces[0].path, [])
-        return shapely.union(inside, drawn_out(shapely.boundary(inside), pieces[0].line.width))
-    assert all(isinstance(piece, Spot | Area | Stroke) for piece in pieces)
-    return shape_of(pieces).area
+_COLUMNS = ("start", "end", "diameter", "plating", "via", "net", "place", "offset")
+
+
+def _drawn(node: Node, own: Draughtsman) -> tuple[Piece, ...]:
+    """What a child of a slot opens. A closed line is the edge of it, whatever its width; an open one is cut along."""
+    if node.tag in _NOT_OPENED:
+        return ()
+    if node.tag == "Outline":
+        return own.drawn_by(node)
+    if node.tag == "Polyline" and node.points[:2] == node.points[-2:]:
+        return (Area((Path.of(node, own.scale),), node.offset),)
+    return own.draw(node)
 
 
 Slot = tuple[tuple[float, float], tuple[float, float], float, bool]

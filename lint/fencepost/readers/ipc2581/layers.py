@@ -32,7 +32,7 @@ KNOWN = COPPER | DIELECTRIC | DRILLED | _WITHOUT_COPPER
 
 @dataclass(frozen=True)
 class Layer:
-    """A Layer element. `function` and `side` in capitals; `span` holds the layers of its Span, "" where it is silent."""
+    """A Layer element. `function` and `side` in capitals; `span` are the layers of its Span, "" for one left out."""
 
     name: str
     function: str

@@ -74,7 +74,7 @@ def qualifiers_of(nets: Iterable[str], components: Iterable[str], pins: Iterable
     for names, word in ((nets, "net"), (components, "component"), (pins, "pin")):
         qualifier = _shared({name for name in names if name})
         if qualifier:
-            notes.add(f'{word} names are given without the "{qualifier}" that stands before all of them', 0)
+            notes.add(f'{word} names are given without the "{qualifier}" that stands before all of them')
         found.append(qualifier)
     return Qualifiers(*found)
 
@@ -83,6 +83,6 @@ def _shared(names: set[str]) -> str:
     for pattern in (_QUALIFIED, _UNDERSCORED):
         matches = [pattern.match(name) for name in names]
         begins = {match.group() if match else "" for match in matches}
-        if len(begins) == 1:
+        if len(begins) == 1 and "" not in begins:
             return begins.pop()
     return ""

@@ -12,16 +12,17 @@ class Notes:
     """Remarks for the user. The same text counts up; it is printed with the number and the first place."""
 
     source: SourceFile
-    _found: dict[str, list[int]] = field(default_factory=dict)
+    _found: dict[str, tuple[int, int | None]] = field(default_factory=dict)
 
-    def add(self, text: str, offset: int) -> None:
-        """One more occurrence, at a byte offset."""
-        found = self._found.setdefault(text, [0, offset])
-        found[0] += 1
+    def add(self, text: str, offset: int | None = None, times: int = 1) -> None:
+        """More occurrences, the first at a byte offset; without one, of the file as a whole."""
+        count, first = self._found.get(text, (0, offset))
+        self._found[text] = count + times, first
 
     def lines(self) -> tuple[str, ...]:
         """All remarks in the order in which they first came up."""
         return tuple(
-            f"{self.source.locate(offset)}: {text}" + (f" ({count} times)" if count > 1 else "")
+            f"{self.source.name if offset is None else self.source.locate(offset)}: {text}"
+            + (f" ({count} times)" if count > 1 else "")
             for text, (count, offset) in self._found.items()
         )

@@ -28,7 +28,11 @@ class Placement:
 
     def at(self, x: float, y: float) -> Placement:
         """The same, moved on."""
-        return Placement(self.transform, self.shift + (x, y))
+        return Placement(self.transform, self.shift + np.array([x, y]))
+
+    def after(self, inner: Placement) -> Placement:
+        """The placement that does `inner` first and then this one."""
+        return Placement(self.transform.after(inner.transform), self.transform.matrix @ inner.shift + self.shift)
 
     def area(self, shape: BaseGeometry) -> BaseGeometry:
         """Where a shape goes."""

@@ -1,0 +1,74 @@
+"""`fencepost init`: settings for a board that has none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fencepost.board.load import load_board
+from fencepost.board.model import Board, NetKind
+from fencepost.cli.opening import named_settings
+from fencepost.cli.printing import print_text
+from fencepost.errors import UsageError
+from fencepost.intake import open_package
+from fencepost.report.draft import draft
+from fencepost.report.escape import escape
+from fencepost.report.text import counted
+from fencepost.settings.load import FILE_NAME, find_settings, load_settings, shown_path
+from fencepost.settings.model import Settings
+from fencepost.signals.recognition import with_classes
+
+PATH = click.Path(path_type=Path)
+STDOUT = Path("-")
+
+
+@click.command()
+@click.argument("path", type=PATH)
+@click.option("--config", metavar="FILE", type=PATH, help="Settings to start from; else the nearest fencepost.toml.")
+@click.option("--output", metavar="FILE", type=PATH, help="Where to write, - for stdout; else beside the package.")
+@click.option("--force", is_flag=True, help="Replace the file that is there.")
+def command(path: Path, config: Path | None, output: Path | None, force: bool) -> None:
+    """Write a fencepost.toml for a package.
+
+    It holds what is recognised by names in common use: ground and power nets, classes of fast nets, radio nets. Every
+    guess is marked, and a check finds the same with it as without. Of settings that are there already, [board],
+    [layers] and [drill] are taken over, and nothing else.
+    """
+    target = output or beside(path)
+    if target != STDOUT and target.exists() and not force:
+        raise UsageError(f"{shown_path(target)} is there already; --force replaces it, --output names another file")
+    board, settings = _understood(path, config or find_settings(path))
+    text = draft(board, settings)
+    if target == STDOUT:
+        print_text(text)
+        return
+    with target.open("wb" if force else "xb") as stream:
+        stream.write(text.encode("utf-8"))
+    print_text(f"{escape(shown_path(target))}: {_summary(board, settings)}; check the lines marked as guesses\n")
+
+
+def beside(package: Path) -> Path:
+    """Where the settings of a package belong: in the folder that it lies in, so that a new export leaves them alone.
+
+    In the package itself where that is the working directory: what lies above was not spoken of.
+    """
+    place = package.resolve()
+    return (place if place == Path.cwd().resolve() else place.parent) / FILE_NAME
+
+
+def _understood(path: Path, place: Path | None) -> tuple[Board, Settings]:
+    """The board, and the settings it was read with, classes as recognised."""
+    given = load_settings(place)
+    kept = Settings(board=given.board, layers=given.layers, drill=given.drill)
+    with named_settings(shown_path(place) if place else ""):
+        board = load_board(open_package(path), kept)
+    settings, _ = with_classes(board, kept)
+    return board, settings
+
+
+def _summary(board: Board, settings: Settings) -> str:
+    kinds = [f"{len(board.nets_of(kind))} {kind.value}" for kind in (NetKind.GROUND, NetKind.POWER)]
+    nets = sum(len(entry.nets) for entry in settings.classes)
+    classes = counted(len(settings.classes), "class").replace("classs", "classes")
+    return f"{' and '.join(kinds)} nets, {classes} with {counted(nets, 'net')}"

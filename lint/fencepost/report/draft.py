@@ -1,0 +1,132 @@
+"""A fencepost.toml for a board that has none: what was recognised, each guess marked, to be checked by a person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from textwrap import wrap
+from typing import Any
+
+import msgspec
+
+from fencepost.board.model import Board, NetKind
+from fencepost.board.nets import recognised_kind
+from fencepost.board.stackup import Gap
+from fencepost.names import listed
+from fencepost.report.escape import escape
+from fencepost.report.text import millimetres
+from fencepost.settings.model import NetClass, Settings
+from fencepost.settings.wildcards import pattern_for, patterns_for
+from fencepost.settings.written import key_part, written
+from fencepost.signals.pairs import pairs_by_name
+from fencepost.signals.recognition import INTERFACES
+from fencepost.units import Frequency, Length, Ratio
+
+WIDTH = 110
+_WHAT = {entry.name: entry.what for entry in INTERFACES}
+
+HEAD = """\
+# What a person knows of this board and its files do not say. Drafted by `fencepost init`: check every line that is
+# marked as a guess, put in what is true of the board, and take the mark away. `fencepost explain RULE` prints the
+# settings of a rule.
+"""
+
+
+def draft(board: Board, settings: Settings) -> str:
+    """The text of the file.
+
+    `settings` are those that the package was read with, of which the tables of the board and its files are kept, and
+    the classes that were recognised. Every pattern fits the nets that are meant and no other one of the board.
+    """
+    parts = [_board(board, settings), _nets(board), *_files(settings), _pairs(board)]
+    parts += [_class(board, entry) for entry in settings.classes]
+    return "\n".join([HEAD, *("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)])
+
+
+def _comment(text: str) -> list[str]:
+    return wrap(escape(text), WIDTH, initial_indent="# ", subsequent_indent="# ", break_on_hyphens=False)
+
+
+def _board(board: Board, settings: Settings) -> Iterator[str]:
+    given, stackup = settings.board, board.stackup
+    yield "[board]"
+    yield from _given(given, leave_out=("dielectric",))
+    highest = max((entry.highest_frequency or 0.0 for entry in settings.classes), default=0.0)
+    if given.frequency is None and highest:
+        yield f"# frequency = {written(Frequency(highest))}  # guess: the highest of the classes below"
+    for entry in given.dielectric:
+        yield from ("[[board.dielectric]]", *_given(entry))
+    if given.dielectric:
+        return
+    if any(gap.assumed for gap in stackup.gaps):
+        yield from _comment("The files give no whole stackup. Guess, from the top down; your fabricator's is better:")
+        for gap in stackup.gaps:
+            yield from (f"# {line}" for line in _gap(gap))
+    elif stackup.gaps:
+        yield from _comment(f"The files give the stackup, {millimetres(stackup.thickness)} mm in all.")
+
+
+def _gap(gap: Gap) -> Iterator[str]:
+    yield "[[board.dielectric]]"
+    yield f"thickness = {written(Length(gap.thickness))}"
+    yield f"dielectric_constant = {written(Ratio(gap.permittivity))}"
+
+
+def _nets(board: Board) -> Iterator[str]:
+    yield "[nets]"
+    names = [net.name for net in board.nets]
+    for kind in (NetKind.GROUND, NetKind.POWER):
+        nets = [net.name for net in board.nets if net.kind is kind]
+        if not nets:
+            yield f"# {kind.value} = []  # no net has a name in common use for {kind.value}"
+            continue
+        yield f"{kind.value} = ["
+        for name in nets:
+            why = "by name" if recognised_kind(name) is kind else "by the area that it fills on one layer"
+            yield f"    {written(pattern_for(name, names))},  # guess: {why}"
+        yield "]"
+
+
+def _files(settings: Settings) -> Iterator[Iterator[str]]:
+    if settings.layers:
+        yield iter(["[layers]", *(f"{key_part(name)} = {written(layer)}" for name, layer in settings.layers.items())])
+    for name, claim in settings.drill.items():
+        yield iter([f"[drill.{key_part(name)}]", *_given(claim)])
+
+
+def _given(table: msgspec.Struct, leave_out: tuple[str, ...] = ()) -> Iterator[str]:
+    """A line for each key of a table that says something."""
+    for field in msgspec.structs.fields(table):
+        value: Any = getattr(table, field.name)
+        if field.encode_name not in leave_out and value not in (None, {}, ()):
+            yield f"{field.encode_name} = {written(value)}"
+
+
+def _pairs(board: Board) -> list[str]:
+    signals = [net.name for net in board.nets if net.named and net.kind is NetKind.SIGNAL]
+    names = [pair.name for pair in pairs_by_name(signals)]
+    return _comment(f"Pairs are known by the names of their halves: {listed(names, None)}.") if names else []
+
+
+def _class(board: Board, entry: NetClass) -> Iterator[str]:
+    inside = set(entry.nets)
+    patterns = patterns_for(entry.nets, [net.name for net in board.nets if net.name not in inside])
+    yield from _comment(f"Guess, by name: {_WHAT.get(entry.name, entry.name)}. {listed(entry.nets)}.")
+    yield "[[class]]"
+    yield f"name = {written(entry.name)}"
+    yield from _list("nets", patterns)
+    if entry.frequency is not None:
+        yield f"frequency = {written(entry.frequency)}  # guess: put in the board's own"
+    if entry.rise_time is not None:
+        yield f"rise_time = {written(entry.rise_time)}  # guess, typical: or a frequency"
+    if entry.fence:
+        yield "fence = true  # guess: ground vias along both sides of its traces"
+        yield '# impedance = "50 ohm"'
+
+
+def _list(key: str, items: tuple[str, ...]) -> Iterator[str]:
+    """On one line where there is room, else an item on each."""
+    line = f"{key} = {written(items)}"
+    if len(line) <= WIDTH:
+        yield line
+    else:
+        yield from (f"{key} = [", *(f"    {written(item)}," for item in items), "]")
