@@ -77,7 +77,8 @@ def _net(net: int) -> str:
         )
     if net % 10 == 0:
         steps = "".join(
-            f'<PolyStepSegment x="{x + 2 + 0.005 * (i % 100):.4f}" y="{y + (i // 100) * 0.5:.4f}"/>\n' for i in range(199)
+            f'<PolyStepSegment x="{x + 2 + 0.005 * (i % 100):.4f}" y="{y + (i // 100) * 0.5:.4f}"/>\n'
+            for i in range(199)
         )
         rows.append(
             f'<Set net="N{net}"><Features><Location x="0.0" y="0.0"/><Contour><Polygon>'

@@ -77,8 +77,8 @@ def test_files_that_are_not_whole(data: bytes, place: tuple[int, int], message: 
         ("%LPX*%", 4, "expected D or C"),
         ("%LMZ*%", 4, "expected N, X, Y or XY"),
         ("%LRx*%", 4, "expected a decimal number"),
-        ("%SRX0Y1I1J1*%", 4, "expected"),
-        ("%SRX2.5Y1I1J1*%", 6, "expected"),
+        ("%SRX0Y1I1J1*%", 4, "found 'X0Y1I1J1*'"),
+        ("%SRX2.5Y1I1J1*%", 6, "found '.5Y1I1J1*'"),
         ("%AB10*%", 4, "expected"),
         ("%TO*%", 4, "expected the name of an attribute and its fields"),
         ("%TO9,a*%", 4, "expected the name of an attribute and its fields"),
@@ -101,7 +101,6 @@ def test_files_that_are_not_whole(data: bytes, place: tuple[int, int], message: 
         ("X0Y0D02X0*", 8, "expected the rest of an operation"),
         ("D9*", 1, "expected"),
         ("M03*", 1, "expected a command, or M02 at the end"),
-        ("*", 1, "expected a command"),
         ("hello", 1, "expected a command, or M02 at the end; found 'helloM02*'"),
         ("\x1b[31mred", 1, r"found '\x1b[31mredM02*'"),
         ("%IPPOZ*%", 4, "expected POS or NEG"),
@@ -271,10 +270,10 @@ def test_commands_on_the_whole_image(body: str, column: int, message: str) -> No
     [
         ("%TF.Part,Single*%%TF.Part,Array*%", 19, "expected .Part to keep its value, as file attributes do"),
         ("%TF.Part,Single*%%TD.Part*%", 19, "expected an aperture or object attribute; .Part is the file's"),
-        ("%TO.N*%", 2, "expected at least 1 fields for .N"),
-        ("%TO.P,U1*%", 2, "expected at least 2 fields for .P"),
-        ("%TO.C*%", 2, "expected at least 1 fields for .C"),
-        ("%TA.AperFunction*%", 2, "expected at least 1 fields for .AperFunction"),
+        ("%TO.N*%", 2, "expected 1 or more fields for .N"),
+        ("%TO.P,U1*%", 2, "expected 2 or more fields for .P"),
+        ("%TO.C*%", 2, "expected 1 or more fields for .C"),
+        ("%TA.AperFunction*%", 2, "expected 1 or more fields for .AperFunction"),
     ],
 )
 def test_attributes(body: str, column: int, message: str) -> None:

@@ -53,6 +53,12 @@ def nested_use(levels: int) -> str:
         ("%ADD10C,1000000*%", 3, ""),
         ("%ADD10C,1000*%%LS10000*%D10*X0Y0D03*", 3, "reach"),
         (f"%ADD10C,1000*%%LS90*%{nested_use(3).removeprefix(DISC)}", 3, "reach"),
+        ("%SRX2Y1I999999999J0*%G36*X0Y0D02*X5D01*Y5D01*X0Y0D01*G37*%SR*%", 3, "reach"),
+        (
+            "%ABD11*%G36*X0Y0D02*X5000D01*Y5000D01*X0Y0D01*G37*%AB*%%ABD12*%%LS90000*%D11*X0Y0D03*%AB*%D12*X0Y0D03*",
+            3,
+            "reach",
+        ),
         ("%AMM*6,0,0,900,0.001,0.001,100,1,1,0*%%ADD10M*%", 3, "shape_points"),
     ],
 )

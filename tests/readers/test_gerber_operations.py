@@ -153,7 +153,7 @@ def test_increments_add_up() -> None:
     [
         "%IPPOS*%", "%ASAXBY*%", "%MIA0B0*%", "%MIA0*%", "%OFA0B0*%", "%OFA0.0B-0.00*%", "%SFA1B1*%", "%SFA1.000*%",
         "%SF*%", "%IR0*%", "%INsome name*%", "%LNa layer, 50+*%", "%SRX1Y1I0J0*%", "%SR*%", "%LMN*%%LR0*%%LS1*%",
-        "G04 100% of *", "G04*", "G4 a*", "M01*", "G54*",
+        "G04 100% of *", "G04*", "G4 a*", "M01*", "G54*", "*\n**",
     ],
 )  # fmt: skip
 def test_commands_without_effect(neutral: str) -> None:

@@ -9,6 +9,7 @@ import gerber_writer
 import numpy as np
 import pytest
 import shapely
+from gerbonara.utils import MM
 
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.readers.gerber import read_gerber
@@ -34,6 +35,13 @@ def counts(artwork: Artwork) -> tuple[int, ...]:
     return tuple(np.bincount(artwork.kind, minlength=len(Kind)).tolist())
 
 
+def extent(artwork: Artwork) -> tuple[np.ndarray, np.ndarray]:
+    """The least and greatest x and y of what the features cover, polarity left out."""
+    sizes = np.nan_to_num([*(tool.shape.bounds for tool in artwork.tools), (0, 0, 0, 0)])
+    around = np.repeat(sizes[artwork.tool], np.diff(artwork.first), axis=0)
+    return (artwork.xy + around[:, :2]).min(axis=0), (artwork.xy + around[:, 2:]).max(axis=0)
+
+
 def test_there_are_example_files() -> None:
     """The examples inside the PyPI package pygerber are where they are looked for."""
     assert len(EXAMPLES) >= 6
@@ -54,19 +62,19 @@ def test_example_files(path: Path) -> None:
 
 
 def written_pads() -> gerber_writer.DataLayer:
-    """Pads of every master but the thermals, which gerbonara 1.5 cannot draw; turned."""
+    """Pads of every master, turned; without the thermals and turned polygons that gerbonara misreads."""
     layer = gerber_writer.DataLayer("Copper,L1,Top")
     masters = [
         gerber_writer.Circle(1.2, "ViaPad"),
         gerber_writer.Rectangle(1.0, 0.4, "SMDPad,CuDef"),
         gerber_writer.RoundedRectangle(1.4, 0.9, 0.2, "SMDPad,CuDef"),
         gerber_writer.ChamferedRectangle(1.2, 0.8, 0.15, "SMDPad,CuDef"),
-        gerber_writer.RegularPolygon(1.5, 6, "ComponentPad"),
         gerber_writer.UserPolygon(((0, 0), (1, 0), (1, 0.5), (0, 1), (0, 0)), "ComponentPad"),
     ]
     for row, master in enumerate(masters):
         for column, angle in enumerate((0, 30, 90, 217)):
             layer.add_pad(master, (2.5 * column, 2.5 * row), angle)
+    layer.add_pad(gerber_writer.RegularPolygon(1.5, 6, "ComponentPad"), (20, 20))
     return layer
 
 
@@ -95,24 +103,26 @@ def test_files_of_gerber_writer(layer: gerber_writer.DataLayer) -> None:
     artwork, reference = read_gerber(SourceFile("written.gbr", data)), read_reference(data)
     ours, theirs = image(artwork), reference_image(reference)
     assert counts(artwork) == reference_counts(reference)
-    assert shapely.symmetric_difference(ours, theirs).area <= 2e-3 * theirs.area
+    assert shapely.symmetric_difference(ours, theirs).area <= 1e-3 * theirs.area
     np.testing.assert_allclose(ours.bounds, theirs.bounds, atol=0.002)
 
 
 @pytest.mark.skipif(not BOARD, reason="the board's files are not here")
 @pytest.mark.parametrize("path", BOARD, ids=lambda path: path.name.rpartition("-")[2])
 def test_objects_of_a_real_board(path: Path) -> None:
-    """The six-layer computer's layers and profile: as many strokes, flashes and regions."""
+    """The six-layer computer's layers and profile: as many strokes, flashes and regions, and the extent to 2 µm."""
     data = path.read_bytes()
-    assert counts(read_gerber(SourceFile(path.name, data))) == reference_counts(read_reference(data))
+    artwork, reference = read_gerber(SourceFile(path.name, data)), read_reference(data)
+    assert counts(artwork) == reference_counts(reference)
+    low, high = extent(artwork)
+    np.testing.assert_allclose([low, high], reference.bounding_box(unit=MM), atol=0.002)
 
 
 @pytest.mark.skipif(not BOARD, reason="the board's files are not here")
-@pytest.mark.parametrize("name", ["F_Cu.gbr", "In2_Cu.gbr"])
-def test_copper_of_a_real_board(name: str) -> None:
-    """Two of the six-layer computer's layers: copper area to 0.1 %, extent to 2 µm."""
-    data = next(path for path in BOARD if path.name.endswith(name)).read_bytes()
-    ours = image(read_gerber(SourceFile(name, data)))
+def test_copper_of_a_real_board() -> None:
+    """The six-layer computer's top layer: copper area to 0.1 %, extent to 2 µm."""
+    data = next(path for path in BOARD if path.name.endswith("F_Cu.gbr")).read_bytes()
+    ours = image(read_gerber(SourceFile("top.gbr", data)))
     theirs = reference_image(read_reference(data))
     assert ours.area == pytest.approx(theirs.area, rel=1e-3)
     np.testing.assert_allclose(ours.bounds, theirs.bounds, atol=0.002)

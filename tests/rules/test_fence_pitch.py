@@ -260,6 +260,13 @@ class TestWhatIsSaid:
         assert remark.message == f"no post: this hole {reason}"
         assert (remark.place.x_mm, remark.place.y_mm) == (13.0, 11.2)
 
+    def test_holes_elsewhere_are_not_spoken_of(self) -> None:
+        sketch = fenced()
+        sketch.remove(post(sketch, 13))
+        sketch.hole((20, 12.4), 0.8)
+        (finding,) = check(sketch)
+        assert [remark.message for remark in finding.remarks] == ["a post at one end of the gap"] * 2
+
     @pytest.mark.parametrize(
         ("turn", "side"), [(0, "lower"), (45, "lower right"), (90, "right"), (180, "upper"), (225, "upper left")]
     )
@@ -328,6 +335,43 @@ class TestLayers:
         for y in (UPPER, LOWER):
             fence(sketch, y)
         assert check(sketch) == []
+
+    def test_but_they_must_pass_its_layer(self) -> None:
+        """Buried vias from L2 to L4 tie the plane under the trace to others, and do not reach up to it."""
+        sketch = line(bare(layers=4, beside=False))
+        sketch.pour("GND", 3)
+        for y in (UPPER, LOWER):
+            fence(sketch, y, span=(2, 4))
+        found = check(sketch)
+        assert [w for w, _, _ in brief(found)] == [20, 20]
+        assert "no post: this hole does not pass L1" in [remark.message for remark in found[0].remarks]
+
+    @pytest.mark.parametrize(("patch", "slot", "findings"), [(0.8, 0.0, 0), (20.0, 0.8, 1), (20.0, 6.0, 0)])
+    def test_what_covers_little_of_the_trace_near_a_post_need_not_be_tied(self, patch, slot, findings: int) -> None:
+        """The trace is on L2 over a whole plane on L3. Above, around x = 13, lies some ground on L1 with a slot in it;
+        the post at x = 13 goes from L2 to L3 only, all others go through."""
+        sketch = bare(layers=4, beside=False)
+        sketch.remove(*sketch.find(Pour))
+        sketch.pour("GND", 3)
+        sketch.pour("GND", 1, (13 - patch / 2, 5, 13 + patch / 2, 15), holes=[(13 - slot / 2, 9.5, 13 + slot / 2, 15)])
+        line(sketch, layer=2)
+        for y in (UPPER, LOWER):
+            fence(sketch, y)
+        old = post(sketch, 13)
+        sketch.remove(old)
+        sketch.via("GND", old.at, span=(2, 3))
+        assert len(check(sketch)) == findings
+
+    def test_a_plane_that_carries_less_than_a_fifth_of_the_return_need_not_be_tied(self) -> None:
+        """L3 lies 0.2 mm over L4 and 1.4 mm under L2: 12.5 % of the current is on L2. At 0.6 mm it is 25 %."""
+        for above, findings in ((1.4, 0), (0.6, 2)):
+            sketch = Sketch(layers=4, size=(30.0, 20.0), gaps=[(0.1, 4.0), (above, 4.0), (0.2, 4.0)], copper=0.018)
+            sketch.pour("GND", 2)
+            sketch.pour("GND", 4)
+            line(sketch, layer=3)
+            for y in (UPPER, LOWER):
+                fence(sketch, y, span=(3, 4))
+            assert len(check(sketch)) == findings, above
 
     def test_each_layer_of_a_net_has_its_fence(self) -> None:
         """The trace goes on on L4 over L3, without a fence there."""

@@ -39,6 +39,15 @@ def test_a_value_is_written_as_a_person_would(value, text):
     tomllib.loads(f"x = {text}")
 
 
+@given(text=st.text(st.characters(exclude_categories=["Cs"])) | st.text("#:[]\x1b\u202e\U000e0001a"))
+def test_text_that_is_written_is_read_as_the_same_and_safe_to_print(text):
+    """No control, no mark that turns the text, and nothing that a build's log takes for an order."""
+    said = written(text)
+    assert tomllib.loads(f"x = {said}")["x"] == text
+    assert said.isprintable()
+    assert "##" not in said
+
+
 @pytest.mark.parametrize("kind", [Length, Frequency, Time, Impedance])
 @given(value=st.floats(1e-12, 1e12))
 def test_a_quantity_that_is_written_is_read_as_the_same(kind, value):

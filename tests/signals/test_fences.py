@@ -54,9 +54,8 @@ class TestSides:
     def test_at_a_junction_of_four_too_however_it_is_turned(self, turn: float) -> None:
         """Every side leaves by the arm that is next clockwise from the one it came by, 90 degrees on."""
         angles = np.radians(turn + np.array([0.0, 90.0, 180.0, 270.0]))
-        arms = tuple(
-            run_of((4 * math.cos(a), 4 * math.sin(a)), (0, 0), spots=(i, 9)) for i, a in enumerate(angles.tolist())
-        )
+        ends = [(4 * math.cos(a), 4 * math.sin(a)) for a in angles[[2, 0, 3, 1]]]
+        arms = tuple(run_of(end, (0, 0), spots=(i, 9)) for i, end in enumerate(ends))
         sides = sides_of(arms, LIMIT)
         assert len(sides) == 4
         for side in sides:
@@ -143,6 +142,10 @@ class TestGaps:
         """Posts 1.8 mm apart with one 3 mm out between them: from it to either of them it is more than 2 mm."""
         assert widths([*row(1, 19, 1.8), (4.1, 3.0)]) == []
 
+    def test_nor_does_it_make_two_gaps_of_one(self) -> None:
+        """Posts at 5 and 7 mm, with one 2 mm behind between them: the shortest bridge is from the first to the last."""
+        assert widths([*row(0, 5, 1), (6, 3.0), *row(7, 20, 1)], limit=1.5) == [[2]]
+
     def test_the_ends_of_the_widest_gap_are_known(self) -> None:
         posts = posts_at(row(1, 5, 2) + row(10, 18, 2))
         (opening,) = openings_in(posts, 0.0, 19.0, LIMIT)
@@ -222,7 +225,8 @@ class TestPosts:
         """All of them have the corner for their foot; one passes them clockwise, on the left of a turn to the right."""
         around = [(10 + 2 * math.cos(a), 10 + 2 * math.sin(a)) for a in np.radians([85, 60, 45, 20, 5])]
         expected = [(round(x, 3), round(y, 3)) for x, y in around]
-        left, right = fences(board_of(sketch_of([(3, 10), (10, 10), (10, 3)], around)))
+        shuffled = [around[i] for i in (3, 0, 4, 2, 1)]
+        left, right = fences(board_of(sketch_of([(3, 10), (10, 10), (10, 3)], shuffled)))
         assert posts_of(left) == expected
         assert left.posts.station.tolist() == pytest.approx([7] * 5)
         assert posts_of(right) == []
@@ -268,6 +272,12 @@ class TestPosts:
         assert all(posts_of(inner).count(post) >= 2 for post in posts)
         assert inner.openings == ()
 
+    def test_none_beyond_another_stretch_of_the_trace_counts(self) -> None:
+        """A hairpin with 2 mm between its legs; the posts stand 0.8 mm outside it, 2.8 mm from the other leg."""
+        posts = [(float(x), 8.2) for x in range(4, 12)]
+        outer, inner = fences(board_of(sketch_of([(3, 11), (15, 11), (15, 9), (3, 9)], posts)))
+        assert len(outer.posts) == 8 and len(inner.posts) == 0
+
     def test_the_mouth_of_a_horseshoe_does_not_fence_it(self) -> None:
         """Two posts in the mouth, 1.6 mm apart, and none inside along 3/4 of a circle of radius 8 mm."""
         at = [(15 + 7 * math.cos(a), 15 + 7 * math.sin(a)) for a in np.radians([-172, 172])]
@@ -281,6 +291,29 @@ class TestPosts:
         left, _ = fences(board_of(sketch))
         assert posts_of(left) == [(5, 12), (11, 12)]
         assert [hole.reason for hole in left.refused] == ["is behind another trace"]
+
+    def test_one_that_ends_at_the_plane_without_a_pad_on_the_layer_of_the_trace_is_none(self) -> None:
+        sketch = sketch_of([(3, 10), (13, 10)], [(5, 11)])
+        sketch.via("GND", (8, 11), drill=0.2, pad=0.4, pads=(2,))
+        left, _ = fences(board_of(sketch))
+        assert posts_of(left) == [(5, 11)]
+        assert [hole.reason for hole in left.refused] == ["touches ground on one layer only"]
+
+    def test_the_ground_next_to_the_trace_is_what_it_must_touch(self) -> None:
+        """A strip of ground runs along the trace; posts in other ground behind it do not tie the strip."""
+        sketch = sketch_of([(3, 10), (13, 10)], [(5, 11.8), (7, 10.7)])
+        sketch.copper("GND", 1, (2.0, 10.4, 14.0, 11.0))
+        sketch.copper("GND", 1, (2.0, 11.2, 14.0, 13.0))
+        left, _ = fences(board_of(sketch))
+        assert posts_of(left) == [(7, 10.7)]
+
+    def test_ground_beside_the_trace_that_is_shorter_than_the_limit_does_not_matter(self) -> None:
+        """Some ground in front of a post, 1.3 mm across and then 2.2 mm, more than the 2 mm of the limit."""
+        for width, seen in ((1.2, True), (2.2, False)):
+            sketch = sketch_of([(3, 10), (13, 10)], [(8, 12)])
+            sketch.copper("GND", 1, (8 - width / 2, 10.4, 8 + width / 2, 10.8))
+            left, _ = fences(board_of(sketch))
+            assert bool(len(left.posts)) is seen, width
 
     def test_every_point_within_reach_is_on_one_side_of_a_bent_trace(self) -> None:
         """Against the area within reach, cut in two by the trace and by the normals at its ends."""
@@ -332,6 +365,12 @@ class TestStretches:
             path = [(3, 10), (11, 10), (11, 10 + spacing), (3, 10 + spacing)]
             inner = fences(board_of(sketch_of(path, [])))[0]
             assert len(inner.openings) == openings, spacing
+
+    def test_in_an_acute_bend_it_is(self) -> None:
+        """60 degrees: near the corner, the legs are close together, but they do not run beside one another."""
+        board = board_of(sketch_of([(3, 10), (13, 10), (8, 10 + 5 * math.sqrt(3))], []))
+        inner = fences(board, partners=[board.net_index["A"]])[0]
+        assert inner.stretches.tolist() == [[0, pytest.approx(20)]]
 
     def test_a_trace_no_longer_than_the_limit_needs_no_fence(self) -> None:
         for length, needed in ((2.0, False), (2.1, True)):

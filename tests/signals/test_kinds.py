@@ -97,7 +97,7 @@ def test_the_rule_finds_those_that_nothing_joins_and_no_others(build: Callable[[
 
 
 def test_a_fast_class_draws_the_tie_nearer() -> None:
-    """At 24 GHz and permittivity 4.2 a wavelength is 6.1 mm, a twentieth of it 0.30 mm: by c / (f sqrt(er)), by hand."""
+    """At 24 GHz and er 4.2 a wavelength is 6.1 mm, a twentieth of it 0.30 mm: c / (f sqrt(er)), by hand."""
     sketch = with_tie(crossing(), 0.8)
     (slow,), (fast,) = returns(sketch), returns(sketch, FAST)
     assert (slow.kind, slow.limit.distance, slow.net_class) == (ReturnKind.TIED, 1.5, None)

@@ -12,7 +12,8 @@ from boards import board_of, settings_of
 from fencepost.board.model import NetKind
 from fencepost.board.nets import recognised_kind
 from fencepost.settings.model import NetClass
-from fencepost.signals.recognition import INTERFACES, kept_by, recognised_classes, with_classes
+from fencepost.signals.interfaces import INTERFACES
+from fencepost.signals.recognition import kept_by, recognised_classes, with_classes
 from fencepost.units import Frequency, Time
 from sketch import Sketch
 
@@ -39,8 +40,9 @@ KINDS = {
         "VBATT BATT+ VDD_ADC VDD_INT VDD_LED 2.8V_AVDD-CSI /supply/+3V3 +3.3VA vdd"
     ),
     NetKind.SIGNAL: (
-        "VBUS_DET VBUSDET VBUS_EN 5V_EN EN_5V EN_3V3 3V3_PG PG_1V8 VDD_OK 3V3_FAULT# VIN_SENSE VBAT_SNS ADC_VBAT VBAT_MON "
-        "GND_SENSE AGND_DET VDD_FB VOUTP VINN VIN+ VSYNC VIDEO VALID VOICE V1 V12 P1 N12 PB3 R1V BAT- PWR_EN PS_ON 3V3_EN_N"
+        "VBUS_DET VBUSDET VBUS_EN 5V_EN EN_5V EN_3V3 3V3_EN_N 3V3_PG PG_1V8 VDD_OK 3V3_FAULT# VIN_SENSE VBAT_SNS "
+        "ADC_VBAT VBAT_MON GND_SENSE AGND_DET VDD_FB VOUTP VINN VIN+ VSYNC VIDEO VALID VOICE V1 V12 P1 N12 PB3 R1V "
+        "BAT- PWR_EN PS_ON"
     ),
 }
 
@@ -82,7 +84,7 @@ BUSES = {
         "DDR_CAS# DDR_WE# DDR_ODT",
         "DDR_RESET# DDR_VREF DDR_ZQ DDR_EVENT#",
     ),
-    "memory without a prefix, pairs in P and N": ("memory", "DQ0..7 DQS0_P DQS0_N A0..12 CK_P CK_N CS0_N WE_N", "ALERT_N"),
+    "memory without a prefix": ("memory", "DQ0..7 DQS0_P DQS0_N A0..12 CK_P CK_N CS0_N WE_N", "ALERT_N"),
     "LPDDR": ("memory", "M_DQ0..7 M_DQS0_T M_DQS0_C M_CA0..5 M_CK_T M_CK_C M_CKE0 M_DMI0", "M_RESET_N"),
     "SDRAM": ("memory", "SD_DQ0..7 SD_LDQM SD_UDQM SD_A0..12 SD_BA0 SD_CLK SD_CKE SD_nCS SD_nRAS SD_nCAS SD_nWE", ""),
     "octal flash": ("memory", "MEM_D0..7 MEM_DQS MEM_CLK MEM_CS", "MEM_RST"),
@@ -116,10 +118,12 @@ SLOW = {
     "debugging": "TCK TMS TDI TDO TRST SWCLK SWDIO JTAG_CLK",
     "reset": "RST NRST RST_N RESET# ETH_RST PCIE_RST_N PERST# HDMI_RST_N RF_RST",
     "enable and select": "EN EN_P USB_EN CLK_EN LVDS_EN_N RF_EN ANT_SEL RF_SW1 LNA_EN MIPI-DSI-EN WIFI_EN",
-    "interrupt and report": "INT IRQ_N CTP-INT USB_OC USB0-ID USB0-DRV CLKREQ# PCIE_CLKREQ_N HDMI_HPD HDMI_CEC SD_DET RFID_IRQ",
+    "interrupt": "INT IRQ_N CTP-INT RFID_IRQ CLKREQ# PCIE_CLKREQ_N",
+    "report": "USB_OC USB0-ID USB0-DRV HDMI_HPD HDMI_CEC SD_DET",
     "people": "LED LED_P LED_N KEY1 BTN_N GPIO_LED LCD_PWM",
     "measuring": "BAT_SENSE SENSE_P SENSE_N ADC_IN0 TEMP_P VBUS_SENSE",
-    "audio": "I2S_MCLK I2S_BCLK I2S_LRCK I2S_SDO I2S_SDI I2S_CLK MCLK BT-PCM-CLK BT-PCM-SYNC MIC_P MIC_N AUD_CLK HPOUTL",
+    "I2S": "I2S_MCLK I2S_BCLK I2S_LRCK I2S_SDO I2S_SDI I2S_CLK MCLK",
+    "audio": "BT-PCM-CLK BT-PCM-SYNC MIC_P MIC_N AUD_CLK HPOUTL",
     "slow clocks": "CLK32K AP-CK32KO RTC_CLK CLK_32768 CLK_32.768K",
     "field buses": "RS485_P RS485_N CAN_H CAN_L",
     "no word at all": "A N P D0 PB3 PE17 Net-(R10-Pad1) NC X",

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from boards import board_of
+from boards import board_from, board_of
 from fencepost.board.model import Board
 from fencepost.signals.runs import Run, areas_beyond, joined_runs, runs_of
 from sketch import Path, Sketch
@@ -220,6 +220,18 @@ def test_a_trace_drawn_as_an_area_is_named_and_a_teardrop_is_not() -> None:
     (feature,) = areas_beyond(board, net, 1, runs_of(board, net), 2.0)
     xs = board.copper[0].artwork.points(feature)[:, 0]
     assert (xs.min(), xs.max()) == pytest.approx((8, 14))
+
+
+def test_nor_is_a_pad_that_is_drawn_as_an_area() -> None:
+    """A region with a pin, 6 mm long, at the end of the trace."""
+    sketch = sketch_of((2, 5), (8, 5))
+    sketch.copper("A", 1, (8, 4, 14, 6))
+    files = sketch.gerber()
+    for pin, named in ((b"", 1), (b"%TO.P,U1,1*%\n", 0)):
+        top = files["board-L1.gbr"].replace(b"G36*", pin + b"G36*")
+        board = board_from({**files, "board-L1.gbr": top})
+        net = board.net_index["A"]
+        assert len(areas_beyond(board, net, 1, runs_of(board, net), 2.0)) == named
 
 
 @pytest.mark.parametrize("path", [Path.line([(2, 5), (14, 5)]), Path.arc((2, 5), (14, 5), (8, 5), clockwise=True)])

@@ -12,9 +12,11 @@ from fencepost.board.components import components_of
 from fencepost.board.connect import barrels_on, components, numbered, pieces_of
 from fencepost.board.drilling import holes_of, with_kinds
 from fencepost.board.model import Board, Copper, Holes, Pieces
-from fencepost.board.nets import island_nets, labels_of, net_table, with_poured
+from fencepost.board.naming import named
+from fencepost.board.nets import with_poured
 from fencepost.board.outline import outline_of
 from fencepost.board.parts import Parts, parts_of
+from fencepost.board.points import Connected
 from fencepost.board.sources import Sources
 from fencepost.board.stack import stackup_of
 from fencepost.readers.artwork import Artwork
@@ -31,22 +33,13 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     touches = _touches(parts, piece, holes)
     island = _islands(len(layer), touches, len(holes))
 
-    names = tuple(labels_of(artwork) for artwork in sources.copper)
-    labels = {name for own in names for name in own if name}
-    made_up = {} if labels else _made_up(parts, piece, island)
-    nets, net_notes = net_table(labels, made_up.values(), settings.nets)
-    index = {net.name: i for i, net in enumerate(nets)}
-    label = tuple(_label(*columns, index) for columns in zip(sources.copper, parts, names, strict=True))
-    of_island, conflicts = island_nets(island[np.concatenate(piece)], np.concatenate(label), island.max(initial=-1) + 1)
-    for one, name in made_up.items():
-        of_island[one] = index[name]
-
-    pieces = Pieces(layer, of_island[island], island)
+    naming = named(sources, Connected(parts, piece, island, holes, touches), settings.nets)
+    pieces = Pieces(layer, naming.of_island[island], island)
     copper = tuple(
-        Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, label[i], piece[i])
+        Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, naming.label[i], piece[i])
         for i, (artwork, own) in enumerate(zip(sources.copper, parts, strict=True))
     )
-    nets, pour_notes = with_poured(nets, copper, pieces, settings.nets)
+    nets, pour_notes = with_poured(naming.nets, copper, pieces, settings.nets)
     profile, profile_notes = _profile(sources, parts)
     return Board(
         package=sources.package,
@@ -60,9 +53,11 @@ def assemble(sources: Sources, settings: Settings) -> Board:
         components=components_of(copper, pieces),
         profile=profile,
         profile_given=sources.profile is not None,
-        conflicts=conflicts,
-        assumptions=(*sources.notes, *stack_notes, *profile_notes, *net_notes, *pour_notes),
+        conflicts=naming.conflicts,
+        assumptions=(*sources.notes, *stack_notes, *profile_notes, *naming.notes, *pour_notes),
         files=sources.files,
+        points=naming.points,
+        pairs=sources.pairs,
     )
 
 
@@ -87,26 +82,6 @@ def _islands(pieces: int, touches: NDArray[np.int32], holes: int) -> NDArray[np.
     """The island of every piece, numbered from 0."""
     joins = np.stack([touches[:, 1], pieces + touches[:, 0]])
     return numbered(components(pieces + holes, joins)[:pieces])
-
-
-def _label(artwork: Artwork, parts: Parts, names: tuple[str, ...], index: dict[str, int]) -> NDArray[np.int32]:
-    """The net that the file names for each part; -1 for none."""
-    of_value = np.array([*(index.get(name, -1) for name in names), -1], dtype=np.int32)
-    return of_value[artwork.net[parts.feature]]
-
-
-def _made_up(
-    parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], island: NDArray[np.int32]
-) -> dict[int, str]:
-    """A name for each island from the position of its first part."""
-    names: dict[int, str] = {}
-    for own, numbers in zip(parts, piece, strict=True):
-        islands = island[numbers]
-        fresh, first = np.unique(islands, return_index=True)
-        spots = shapely.get_coordinates(shapely.point_on_surface(own.geometry[first]))
-        for one, (x, y) in zip(fresh, spots, strict=True):
-            names.setdefault(int(one), f"net at ({x:.3f}, {y:.3f})")
-    return names
 
 
 def _with_nets(holes: Holes, touches: NDArray[np.int32], pieces: Pieces) -> Holes:

@@ -8,15 +8,15 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from fencepost.board.ipc2581_holes import VIA_DRILL, drilled, holes_of
+from fencepost.board.ipc2581_holes import USES, drilled, holes_of, uses_of
 from fencepost.board.roles import Role, claimed_role, layers_cure, whole_file
 from fencepost.board.sources import Sources, StackEntry
 from fencepost.readers.artwork import Artwork, Attributes
 from fencepost.readers.ipc2581 import Reading, read_ipc2581
-from fencepost.readers.ipc2581.columns import Columns, Features
+from fencepost.readers.ipc2581.columns import Features
 from fencepost.readers.ipc2581.holes import Holes
-from fencepost.readers.ipc2581.labelling import labelled, pairs_of
-from fencepost.readers.ipc2581.layers import COPPER, DIELECTRIC, Layer
+from fencepost.readers.ipc2581.labelling import labelled, pairs_of, pinned
+from fencepost.readers.ipc2581.layers import COPPER, DIELECTRIC
 from fencepost.readers.ipc2581.names import Qualifiers, Sort, qualifiers_of
 from fencepost.readers.ipc2581.order import Order, copper_order
 from fencepost.readers.ipc2581.reading import Step
@@ -41,7 +41,8 @@ def sources_from_ipc2581(
     holes, spans = holes_of(reading, step, order, settings.drill)
     table = labelled({name: _features(step, name) for name in order.names}, holes, step, reading)
     qualifiers = _qualifiers(reading, step)
-    values = (*(qualifiers.plain(sort, fields) for sort, fields in reading.names.values), VIA_DRILL)
+    values = (*(qualifiers.plain(sort, fields) for sort, fields in reading.names.values), *USES)
+    uses = uses_of(holes, pinned(holes, table), len(reading.names.values))
     tools = tuple(reading.tools)
 
     def artwork(features: Features, function: tuple[str, ...]) -> Artwork:
@@ -67,7 +68,7 @@ def sources_from_ipc2581(
     return Sources(
         package=package,
         copper=copper,
-        drills=tuple(drilled(reading, holes, spans, settings.drill, values)),
+        drills=tuple(drilled(reading, holes, spans, uses, settings.drill, values)),
         profile=profile,
         stack=_stack(reading, order),
         thickness=order.thickness,
@@ -109,9 +110,9 @@ def _order(reading: Reading, step: Step, roles: Mapping[str, Role]) -> Order:
         for layer in reading.layers.values()
         if (roles[layer.name].part == "copper" if layer.name in roles else layer.function in COPPER)
     ]
-    for layer in reading.layers.values():
-        if layer.is_open and layer.name not in roles and layer.name in step.copper:
-            _refuse_open(reading, layer, step.copper[layer.name])
+    for name, offset in step.unknown.items():
+        said = f"a net on the layer {name!r}, whose function {reading.layers[name].function!r} does not say what it is"
+        raise source.error(offset, said, layers_cure([name]))
     for layer in copper:
         if not layer.positive:
             said = f"the copper layer {layer.name!r} is drawn as its negative and cannot be read; export it as positive"
@@ -127,17 +128,6 @@ def _order(reading: Reading, step: Step, roles: Mapping[str, Role]) -> Order:
         return copper_order(copper, reading.stacks, step.stack, claimed)
     except ValueError as error:
         raise whole_file(source, str(error), layers_cure([layer.name for layer in copper])) from None
-
-
-def _refuse_open(reading: Reading, layer: Layer, columns: Columns) -> None:
-    """Raise InputError for a layer of unknown function with nets on it; note one without."""
-    if not len(columns):
-        return
-    what = f"the layer {layer.name!r} has the function {layer.function!r}"
-    if (columns.features().labels[:, 0] >= 0).any():
-        cure = layers_cure([layer.name])
-        raise reading.source.error(layer.offset, f"{what} and features with nets; it may be copper", cure)
-    reading.notes.add(f"{what}: what is on it is left out", layer.offset)
 
 
 def _features(step: Step, name: str) -> Features:

@@ -23,6 +23,7 @@ from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import hits_from_artwork, read_drill
 from fencepost.readers.gerber import read_gerber
 from fencepost.readers.jobfile import Job, read_job
+from fencepost.readers.testnet import Netlist, read_testnet
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 
@@ -41,7 +42,7 @@ class _Found:
 
 
 def gather(package: Package, settings: Settings) -> Sources:
-    """Read a package of Gerber and drill files.
+    """Read a package of Gerber and drill files, and of a netlist where there is one.
 
     Raises InputError or InputErrors where a file cannot be read, is claimed by nothing, or a part of the board is
     missing.
@@ -59,6 +60,11 @@ def gather(package: Package, settings: Settings) -> Sources:
                 found.files[entry.source.name] = "stackup and file functions"
         except InputError as error:
             errors.append(error)
+    netlist = None
+    try:
+        netlist = netlist_of(package)
+    except InputError as error:
+        errors.append(error)
     if errors:
         raise InputErrors(tuple(errors)) if len(errors) > 1 else errors[0]
     sources = {layer: artwork.source for layer, artwork in found.copper.items()}
@@ -75,8 +81,22 @@ def gather(package: Package, settings: Settings) -> Sources:
         if job
         else (),
         thickness=job.thickness if job else None,
-        files=found.files,
+        files=found.files | netlist_use(netlist),
+        netlist=netlist,
     )
+
+
+def netlist_of(package: Package) -> Netlist | None:
+    """The netlist of a package, if it has one. Raises InputError for a second one, and for one that is not whole."""
+    netlists = package.of_kind(FileKind.NETLIST)
+    if len(netlists) > 1:
+        raise whole_file(netlists[1], f"a second netlist beside {netlists[0].name}; a package has one")
+    return read_testnet(netlists[0]) if netlists else None
+
+
+def netlist_use(netlist: Netlist | None) -> dict[str, str]:
+    """What a netlist is taken for, by its name, in words for the user."""
+    return {netlist.source.name: f"netlist of {len(netlist)} points"} if netlist else {}
 
 
 def _job(package: Package) -> Job | None:
@@ -158,4 +178,5 @@ def _drilled(hits: DrillHits, role: Role, layers: int) -> Drilled:
 
 def used_files(package: Package) -> tuple[PackageFile, ...]:
     """The files of a package that this reading looks into."""
-    return tuple(entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL, FileKind.JOB))
+    kinds = (FileKind.GERBER, FileKind.DRILL, FileKind.JOB, FileKind.NETLIST)
+    return tuple(entry for entry in package.files if entry.kind in kinds)

@@ -24,6 +24,9 @@ _LAYERS_IN_NAME = re.compile(r"(?<!\d)([1-9]\d?) ?- ?([1-9]\d?)$")
 
 _KEY_DIGITS = 4
 
+USES = (("ViaDrill",), ("MechanicalDrill",))
+"""Aperture functions of drill tools (The Gerber Layer Format Specification, Ucamco, 2024.05)."""
+
 Spans = NDArray[np.int32]
 """First and last copper layer of each hole, (n, 2)."""
 
@@ -54,6 +57,12 @@ def holes_of(reading: Reading, step: Step, order: Order, claims: Mapping[str, Dr
         kept |= fresh
         if note and fresh.any():
             reading.notes.add(note, int(holes.offset[fresh][0]), int(fresh.sum()))
+    widened = kept & (holes.plating == 0)
+    widened[widened] = ~unlisted(holes.middle[widened], holes.middle[kept & (holes.plating == 1)])
+    if widened.any():
+        text = "a hole that is not plated, drilled where a plated one is, is left out: barrels are taken to be whole"
+        reading.notes.add(text, int(holes.offset[widened][0]), int(widened.sum()))
+    kept &= ~widened
     return holes.take(kept), spans[kept]
 
 
@@ -117,8 +126,24 @@ def _firsts(wanted: NDArray[np.bool_], *columns: NDArray[np.generic]) -> NDArray
     return kept
 
 
+def uses_of(holes: Holes, pinned: NDArray[np.bool_], first: int) -> NDArray[np.int32]:
+    """What each hole is for, as an index into a table that has USES from its row `first` on; -1 for what is open.
+
+    Where a file calls some holes vias, the other plated ones are for pins, or for neither.
+    """
+    via, mechanical = first, first + 1
+    other = mechanical if holes.via.any() else -1
+    uses = np.select([holes.via, (holes.plating == 1) & ~pinned], [via, other], -1)
+    return np.asarray(uses, dtype=np.int32)
+
+
 def drilled(
-    reading: Reading, holes: Holes, spans: Spans, claims: Mapping[str, DrillClaim], values: tuple[tuple[str, ...], ...]
+    reading: Reading,
+    holes: Holes,
+    spans: Spans,
+    uses: NDArray[np.int32],
+    claims: Mapping[str, DrillClaim],
+    values: tuple[tuple[str, ...], ...],
 ) -> Iterator[Drilled]:
     """The holes as lists of one plating and one span each. Raises InputError for a hole whose plating nobody says."""
     if not len(holes):
@@ -130,7 +155,6 @@ def drilled(
         name = holes.places[holes.place[row]].layer
         said = "the hole does not say whether it is plated"
         raise reading.source.error(int(holes.offset[row]), said, drill_cure(name) if name else "")
-    via = np.where(holes.via, values.index(VIA_DRILL), -1).astype(np.int32)
     groups, group = np.unique(np.column_stack([-plating, spans]), axis=0, return_inverse=True)
     for number, (plated, first, last) in enumerate(groups):
         rows = np.flatnonzero(group.ravel() == number)
@@ -141,16 +165,13 @@ def drilled(
             start=own.start,
             end=own.end,
             diameter=own.diameter,
-            function=via[rows],
+            function=uses[rows],
             net=own.net,
             pin=np.full(len(rows), -1, dtype=np.int32),
             offset=own.offset,
             values=values,
         )
         yield Drilled(hits, bool(plated), int(first), int(last))
-
-
-VIA_DRILL = ("ViaDrill",)
 
 
 def _claimed_plating(place: Place, claims: Mapping[str, DrillClaim]) -> int:

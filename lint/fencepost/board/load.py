@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fencepost.board.assemble import assemble
 from fencepost.board.from_ipc2581 import sources_from_ipc2581
-from fencepost.board.gather import gather
+from fencepost.board.gather import gather, netlist_of, netlist_use
 from fencepost.board.model import Board
 from fencepost.board.sources import Sources
 from fencepost.errors import InputError
@@ -25,4 +27,5 @@ def _sources(package: Package, settings: Settings) -> Sources:
     if len(whole) > 1:
         listed = ", ".join(source.name for source in whole)
         raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")
-    return sources_from_ipc2581(package.name, whole[0], settings)
+    sources, netlist = sources_from_ipc2581(package.name, whole[0], settings), netlist_of(package)
+    return replace(sources, netlist=netlist, files=sources.files | netlist_use(netlist))

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.stackup import Stackup
 from fencepost.readers.artwork import Artwork, DrillHits
+from fencepost.readers.testnet import Netlist
 from fencepost.source import Location
 
 if TYPE_CHECKING:
@@ -209,6 +210,21 @@ class Conflict:
 
 
 @dataclass(frozen=True, eq=False)
+class NetPoints:
+    """The points of a netlist on the board, n of them; rows as in `netlist`.
+
+    piece  int32 (n)  the copper that the point is on, index into Board.pieces; -1 where there is none
+    hole   int32 (n)  the plated hole that it is at, index into Board.holes; -1 for none
+    asked  bool (n)   the point is one that copper must answer: no hole without plating
+    """
+
+    netlist: Netlist
+    piece: NDArray[np.int32]
+    hole: NDArray[np.int32]
+    asked: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
 class Board:
     """Everything that rules look at. `touches` holds (hole, piece) pairs, int32 (t, 2), sorted."""
 
@@ -225,8 +241,12 @@ class Board:
     profile_given: bool
     conflicts: tuple[Conflict, ...]
     assumptions: tuple[str, ...]
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Net names that the package itself calls a differential pair."""
     files: dict[str, str] = field(default_factory=dict)
     """What each file of the package was taken for, by its name, in words for the user."""
+    points: NetPoints | None = None
+    """What a netlist of the package says, by position; None where there is no netlist."""
     cache: dict[Any, Any] = field(default_factory=dict, repr=False)
     """What `shared` functions have computed for this board."""
 

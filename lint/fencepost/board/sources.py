@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from shapely.geometry import MultiPolygon, Polygon
 
 from fencepost.readers.artwork import Artwork, DrillHits
+from fencepost.readers.testnet import Netlist
 
 
 @dataclass(frozen=True)
@@ -46,3 +47,5 @@ class Sources:
     """Net name to what the package says that it is for: "GROUND", "POWER", "SIGNAL", "CLK", "FIXED" or "UNUSED"."""
     files: dict[str, str] = field(default_factory=dict)
     """What each file was taken for, by its name, in words for the user."""
+    netlist: Netlist | None = None
+    """Points and the nets that they are on, from a file of its own."""

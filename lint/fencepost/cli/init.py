@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import click
@@ -15,8 +16,10 @@ from fencepost.intake import open_package
 from fencepost.report.draft import draft
 from fencepost.report.escape import escape
 from fencepost.report.text import counted
+from fencepost.settings.decode import decode
 from fencepost.settings.load import FILE_NAME, find_settings, load_settings, shown_path
 from fencepost.settings.model import Settings
+from fencepost.settings.patterns import matches
 from fencepost.signals.recognition import with_classes
 
 PATH = click.Path(path_type=Path)
@@ -40,6 +43,7 @@ def command(path: Path, config: Path | None, output: Path | None, force: bool) -
         raise UsageError(f"{shown_path(target)} is there already; --force replaces it, --output names another file")
     board, settings = _understood(path, config or find_settings(path))
     text = draft(board, settings)
+    _check(text, board, settings)
     if target == STDOUT:
         print_text(text)
         return
@@ -65,6 +69,18 @@ def _understood(path: Path, place: Path | None) -> tuple[Board, Settings]:
         board = load_board(open_package(path), kept)
     settings, _ = with_classes(board, kept)
     return board, settings
+
+
+def _check(text: str, board: Board, settings: Settings) -> None:
+    """What is written must say what was understood, of every net. Raises UsageError where it does not."""
+    drafted = decode(tomllib.loads(text), Settings, "")
+    lists = {NetKind.GROUND: drafted.nets.ground or (), NetKind.POWER: drafted.nets.power or ()}
+    for net in board.nets:
+        kinds = [kind for kind, patterns in lists.items() if matches(net.name, patterns)]
+        classes = [entry.name for entry in drafted.classes if matches(net.name, entry.nets)]
+        meant = [entry.name for entry in settings.classes if net.name in entry.nets]
+        if kinds != [kind for kind in lists if net.kind is kind] or classes != meant:
+            raise UsageError(f'no pattern tells net "{net.name}" from others; rename it, or write the settings by hand')
 
 
 def _summary(board: Board, settings: Settings) -> str:

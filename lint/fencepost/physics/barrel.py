@@ -1,8 +1,8 @@
 """The impedance of a barrel among its ties, and over its length through the planes.
 
 Lengths in mm, impedances in ohms, inductances and capacitances in henries and farads, a metre where it says so.
-The field is that of the barrel and its ties as drilled: give the drilled diameter, the outside of the copper, where it is
-known. Losses are left out; a barrel is short.
+The field is that of the barrel and its ties as drilled: give the drilled diameter, the outside of the copper, where
+it is known. Losses are left out; a barrel is short.
 """
 
 from __future__ import annotations
@@ -57,7 +57,11 @@ def barrel_impedance(
 
 
 def pair_impedance(
-    signals_xy: ArrayLike, signal_diameters: ArrayLike, ties_xy: ArrayLike, tie_diameters: ArrayLike, permittivity: float
+    signals_xy: ArrayLike,
+    signal_diameters: ArrayLike,
+    ties_xy: ArrayLike,
+    tie_diameters: ArrayLike,
+    permittivity: float,
 ) -> BarrelLine:
     """The differential line of two barrels, `signals_xy` (2, 2), among ties or without any; otherwise as above."""
     signals = np.asarray(signals_xy, dtype=np.float64).reshape(2, 2)
@@ -108,7 +112,10 @@ def ring_impedance(diameter: float, ties: int, radius: float, tie_diameter: floa
 
 
 def coaxial_impedance(inner: float, outer: float, permittivity: float, offset: float = 0.0) -> float:
-    """(60 / sqrt(er)) ln(D / d) ohms: a barrel or pad in the round opening around it, `offset` mm off its centre. Exact."""
+    """(60 / sqrt(er)) ln(D / d) ohms: a barrel or pad in its round opening, `offset` mm off the centre. Exact.
+
+    Source: `wires.coaxial_factor`. Raises ValueError as that does, and for a permittivity below 1.
+    """
     require(1 <= permittivity < math.inf, "a relative permittivity", permittivity, "", "must be 1 or more")
     return ETA / (2 * math.pi * math.sqrt(permittivity)) * coaxial_factor(inner, outer, offset)
 
@@ -116,12 +123,12 @@ def coaxial_impedance(inner: float, outer: float, permittivity: float, offset: f
 def pad_capacitance(pad: float, antipad: float, permittivity: float) -> float:
     """Farads between a thin disc and the sheet around its round opening: 4 e rho [ln(32 rho / w) - 2].
 
-    rho = sqrt(d D) / 2 is the mean radius of the ring-shaped gap and w = (D - d) / 2 its width, for a pad of diameter d in
-    an antipad of diameter D, both in mm. The gap is the dual of a thin flat ring of the same outline, whose inductance
-    is mu rho [ln(8 rho / r) - 2] with r = w / 4 for a strip at high frequency; the mean is the geometric one because the
-    gap's capacitance is the same seen from inside and, by inversion, from outside. Never less than 4 e d, a disc on its
-    own. Sources: H. G. Booker, J. IEE 93 IIIA, 1946, p. 620, for the duality; F. W. Grover, Inductance Calculations, 1946,
-    for the ring (both from memory). Within 3 % of the field's exact value for d / D of 0.3 and more, 8 % for any.
+    rho = sqrt(d D) / 2 is the mean radius of the ring-shaped gap and w = (D - d) / 2 its width, for a pad of diameter d
+    in an antipad of diameter D, both in mm. The gap is the dual of a thin flat ring of the same outline, whose
+    inductance is mu rho [ln(8 rho / r) - 2] with r = w / 4 for a strip at high frequency; the geometric mean is taken
+    because inversion turns the inside of the gap into its outside. Never less than 4 e d, a disc on its own. Sources:
+    H. G. Booker, J. IEE 93 IIIA, 1946, p. 620, for the duality; F. W. Grover, Inductance Calculations, 1946, for the
+    ring (both from memory). Within 3 % of the field's exact value for d / D of 0.3 and more, 10 % for any.
 
     For an endless sheet with nothing near: planes nearby take charge from the gap, so it is an upper estimate where
     they are closer than the gap is wide. Raises ValueError for sizes that are not above zero, or pad >= antipad.
@@ -160,8 +167,9 @@ def between_planes(line: BarrelLine, length: float) -> Section:
 def through_plane(inner: float, antipad: float, thickness: float, permittivity: float, offset: float = 0.0) -> Section:
     """The section of a barrel in a plane of `thickness` mm: a coaxial line, and the field that bulges out of its gap.
 
-    `inner` is the diameter of the pad on that plane, or of the barrel where it has none; `offset` mm between the centres
-    of hole and antipad changes the coaxial part alone. Source: `wires.coaxial_factor` and `pad_capacitance`.
+    `inner` is the diameter of the pad on that plane, or of the barrel where it has none; `offset` mm between the
+    centres of hole and antipad changes the coaxial part alone. Sources: `wires.coaxial_factor`, `pad_capacitance`.
+    Raises ValueError as those do, and for a thickness that is not above zero.
     """
     positive_lengths(thickness=thickness)
     factor = coaxial_factor(inner, antipad, offset)
@@ -173,9 +181,9 @@ def through_plane(inner: float, antipad: float, thickness: float, permittivity: 
 def cascade(sections: Sequence[Section]) -> Passage:
     """Effective impedance sqrt(sum L / sum C) and delay sqrt(sum L sum C) of sections one after the other.
 
-    It is the image impedance of the whole while it is short: within 1 % while each section is shorter than a twentieth,
-    and the whole than an eighth of a wavelength, if the sections follow each other evenly. Source: a periodically loaded line
-    at low frequency, D. M. Pozar, Microwave Engineering, ch. 8 (from memory). Raises ValueError for no sections.
+    It is the image impedance of the whole where the sections follow each other evenly and the whole is short: within
+    2 % up to an eighth of a wavelength. Source: a periodically loaded line at low frequency, D. M. Pozar, Microwave
+    Engineering, ch. 8 (from memory). Raises ValueError for no sections.
     """
     if not sections:
         raise ValueError("0 sections: a barrel needs at least 1")

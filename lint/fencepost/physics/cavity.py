@@ -2,8 +2,8 @@
 
 Between two parallel sheets a small part of a wavelength apart, the field is upright and the same at every height. Its
 strength u obeys the Helmholtz equation in the plane, with a slope of zero at an open edge and with u = 0 at a tie. The
-height does not enter. Left out: the field that bulges from the edges (it lowers a frequency by about the height over the
-size of the copper) and all losses.
+height does not enter. Left out: the field that bulges from the edges (it lowers a frequency by about the height over
+the size of the copper) and all losses.
 """
 
 from __future__ import annotations
@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import eigh
-from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, diags
+from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from shapely import Polygon
@@ -30,14 +29,13 @@ from fencepost.physics.wires import conductors
 SETTLED = 0.01
 """The grid is refined until the first frequency moves by less than this share."""
 
-MOST_PARTS = 200_000
+MOST_PARTS = 100_000
 """The grid is never refined beyond about this many cells."""
 
 MOST_CELLS = 4_000_000
 """Nor beyond this many in the box around the outline, inside or not."""
 
-_DENSE = 60
-"""Below this many cells all modes are found at once; the iteration wants more cells than modes."""
+MOST_MODES = 50
 
 _SPARE = 2
 """Modes sought beyond those wanted, and to full accuracy: the iteration meets modes of one frequency late."""
@@ -68,7 +66,10 @@ class Cavity:
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """The equations behind a cavity, kept so that a further tie can be tried: stiffness u = (2 pi f sqrt(er) / c)^2 area u."""
+    """The equations behind a cavity, kept so that a further tie can be tried.
+
+    stiffness u = (2 pi f sqrt(er) / c)^2 area u, for the values u of the field in the parts of the mesh.
+    """
 
     outline: Polygon
     ties_xy: Floats
@@ -83,17 +84,17 @@ def cavity_modes(
 ) -> Cavity:
     """The first `count` resonances of the copper that two layers share.
 
-    `outline` is a shapely Polygon in mm, holes and all; `ties_xy` (n, 2) and `tie_diameters` (n), or one for all, in mm: the
-    plated holes that tie the two layers, each of which must touch the outline; none will do. A pour without ties also
-    holds a constant field at 0 Hz, which is left out.
+    `outline` is a shapely Polygon in mm, holes and all; `ties_xy` (n, 2) and `tie_diameters` (n), or one for all, in
+    mm: the plated holes that tie the two layers, each of which must touch the outline; none will do. A pour without
+    ties also holds a constant field at 0 Hz, which is left out.
 
     Finite volumes on square cells cut to the outline, refined until the first frequency moves by less than 1 %. Source
     of the equation: D. M. Pozar, Microwave Engineering, ch. 6; for the ties see `posts`.
     Raises ValueError for an outline without area or that crosses itself, a tie outside it or overlapping another, sizes
-    that are not above zero, a permittivity below 1 or a count below 1.
+    that are not above zero, a permittivity below 1, or a count that is not from 1 to MOST_MODES.
     """
     xy, diameters = _checked(outline, ties_xy, tie_diameters, permittivity)
-    require(count >= 1, "a count", count, "resonances", "must be 1 or more")
+    require(1 <= count <= MOST_MODES, "a count", count, "resonances", f"must be from 1 to {MOST_MODES}")
     shapely.prepare(outline)
     step = _first_step(outline, len(xy))
     problem = _problem(outline, xy, diameters, permittivity, step)
@@ -138,32 +139,34 @@ def _checked(
     outside = ~shapely.dwithin(outline, shapely.points(xy), diameters / 2)
     for x, y in xy[outside][:1]:
         raise ValueError(f"a tie at ({x:g}, {y:g}) mm does not touch the pour")
+    if math.pi / 4 * (diameters**2).sum() >= area:
+        left = outline.difference(shapely.union_all(shapely.buffer(shapely.points(xy), diameters / 2))).area
+        require(left > area * 1e-6, "a pour's area between its ties", left, "mm²", f"is too little of its {area:g} mm²")
     return xy, diameters
 
 
 def _first_step(outline: Polygon, ties: int) -> float:
-    """A first cell: a quarter of the distance between ties, an eighth of the mean width, a fiftieth of the whole."""
+    """A first cell: a quarter of the distance between ties, a quarter of the mean width, a 25th of the whole."""
     area, width = outline.area, 4 * outline.area / outline.length
-    return max(min(math.sqrt(area / (ties + 1)) / 4, width / 8, math.sqrt(area) / 50), 2 * _least_step(outline))
+    return float(max(min(math.sqrt(area / (ties + 1)) / 4, width / 4, math.sqrt(area) / 25), 2 * _least_step(outline)))
 
 
 def _next_step(outline: Polygon, step: float) -> tuple[float, bool]:
-    """Half of a cell, and whether that is the smallest there may be."""
+    """Half of a cell, or the least, and whether it is so near the least that a further step would prove nothing."""
     least = _least_step(outline)
-    return max(step / 2, least), step / 4 < least
+    smaller = max(step / 2, least)
+    return smaller, smaller < 1.4 * least
 
 
 def _least_step(outline: Polygon) -> float:
     """The cell at which a grid holds MOST_PARTS (area / h^2 whole ones, length / h cut ones) or MOST_CELLS."""
     west, south, east, north = outline.bounds
     by_parts = (outline.length + math.sqrt(outline.length**2 + 4 * MOST_PARTS * outline.area)) / (2 * MOST_PARTS)
-    return max(by_parts, math.sqrt((east - west) * (north - south) / MOST_CELLS))
+    return float(max(by_parts, math.sqrt((east - west) * (north - south) / MOST_CELLS)))
 
 
 def _problem(outline: Polygon, xy: Floats, diameters: Floats, permittivity: float, step: float) -> Problem:
-    # Arcs come as many chords; what is finer than a fiftieth of a cell only costs time.
-    simple = outline.simplify(step / 50, preserve_topology=True)
-    mesh = mesh_of(simple if simple.is_valid and simple.area > 0 else outline, step)
+    mesh = mesh_of(_simplified(outline, step / 50), step)
     size = len(mesh)
     width = mesh.opening / mesh.step
     ends = np.concatenate([mesh.left, mesh.right])
@@ -175,8 +178,16 @@ def _problem(outline: Polygon, xy: Floats, diameters: Floats, permittivity: floa
     return Problem(outline, xy, diameters, permittivity, mesh, stiffness)
 
 
+def _simplified(outline: Polygon, tolerance: float) -> Polygon:
+    """Without the detail of arcs, which come as many chords and only cost time; as it is where that would break it."""
+    rings = shapely.simplify(shapely.get_rings(outline), tolerance, preserve_topology=False)
+    large = [ring for ring in rings if shapely.get_num_coordinates(ring) > 3]
+    simple = Polygon(large[0], large[1:]) if len(large) == len(rings) else outline
+    return simple if simple.is_valid and simple.area > 0 else outline
+
+
 def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Floats]:
-    """Frequencies (k) in Hz and fields (n, k). Fewer than `count` where the grid has no more.
+    """Frequencies (k) in Hz and fields (n, k).
 
     `guess` is about the first frequency, or 0; a good one saves time and changes nothing else.
     """
@@ -186,14 +197,9 @@ def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Fl
     # Copper without a tie can hold a constant field; that is no resonance.
     constant = int((held < 1e-9).sum())
     wanted = constant + count
-    if len(mesh) < max(_DENSE, 3 * wanted):
-        root = np.sqrt(mesh.area)
-        values, fields = eigh(stiffness.toarray() / root[:, None] / root)
-        fields = fields / root[:, None]
-    else:
-        whole = math.pi**2 / (mesh.step**2 * (mesh.shape[0] ** 2 + mesh.shape[1] ** 2))
-        first = problem.permittivity * (2 * math.pi * guess / SPEED_OF_LIGHT) ** 2
-        values, fields = _lowest(stiffness, mesh.area, wanted, -0.1 * whole if constant or not guess else 0.9 * first)
+    whole = math.pi**2 / (mesh.step**2 * (mesh.shape[0] ** 2 + mesh.shape[1] ** 2))
+    first = problem.permittivity * (2 * math.pi * guess / SPEED_OF_LIGHT) ** 2
+    values, fields = _lowest(stiffness, mesh.area, wanted, -0.1 * whole if constant or not guess else 0.9 * first)
     values, fields = values[constant:wanted], fields[:, constant:wanted]
     return SPEED_OF_LIGHT / (2 * math.pi) * np.sqrt(values / problem.permittivity), fields
 
@@ -226,9 +232,13 @@ def _cavity(problem: Problem, frequencies: Floats, fields: Floats, moved: float)
         frequencies=frequencies,
         fields=shown.reshape(-1, rows, columns),
         inside=inside.reshape(rows, columns),
-        x=mesh.corner[0] + mesh.step * (np.arange(columns) + 0.5),
-        y=mesh.corner[1] + mesh.step * (np.arange(rows) + 0.5),
+        x=_middles(mesh.corner[0], mesh.step, columns),
+        y=_middles(mesh.corner[1], mesh.step, rows),
         spots=mesh.spot[largest],
         moved=moved,
         problem=problem,
     )
+
+
+def _middles(start: float, step: float, cells: int) -> Floats:
+    return np.asarray(start + step * (np.arange(cells) + 0.5), dtype=np.float64)

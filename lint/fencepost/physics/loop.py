@@ -1,4 +1,7 @@
-"""Inductance of barrels and of the loops that they make with ties, and what it does to an edge. mm, henries, ohms, seconds."""
+"""Inductance of barrels and of the loops that they make with ties, and what it does to an edge.
+
+Lengths in mm, inductances in henries, impedances in ohms, times in seconds.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +19,8 @@ MM_PER_INCH = 25.4
 def loop_inductance(height: float, spacing: float, diameter: float, other: float | None = None) -> float:
     """(mu0 h / pi) acosh(s / d) henries: a barrel and one tie between two planes h apart, centres s apart.
 
-    With `other`, the tie's own diameter: (mu0 h / 2 pi) acosh((4 s^2 - d1^2 - d2^2) / (2 d1 d2)). All in mm. Exact for two
-    parallel round wires; what it leaves out is said at `detour_inductance`.
+    With `other`, the tie's own diameter: (mu0 h / 2 pi) acosh((4 s^2 - d1^2 - d2^2) / (2 d1 d2)). All in mm. Exact for
+    two parallel round wires; source: `wires.two_wire_factor`. What it leaves out is said at `detour_inductance`.
     Raises ValueError for a length that is not above zero, or barrels that touch.
     """
     positive_lengths(height=height)
@@ -25,7 +28,7 @@ def loop_inductance(height: float, spacing: float, diameter: float, other: float
 
 
 def barrel_inductance(height: float, diameter: float) -> float:
-    """5.08 h [ln(4 h / d) + 1] nH, h and d in inches: the partial inductance of one barrel, here from mm and in henries.
+    """5.08 h [ln(4 h / d) + 1] nH, h and d in inches: the partial inductance of one barrel, here from mm, in henries.
 
     A height of 0.063 in and a diameter of 0.016 in give 1.2 nH. Source: H. Johnson and M. Graham, High-Speed Digital
     Design, 1993, ch. 7. Raises ValueError for a length that is not above zero, or a barrel so much wider than high that
@@ -42,10 +45,11 @@ def detour_inductance(
 ) -> float:
     """Henries of the loop that a barrel makes with all ties around it, between two planes `height` mm apart.
 
-    `signal_xy` (2), `ties_xy` (n, 2), `tie_diameters` (n) or one for all, in mm. The return current divides among the ties so that
-    the voltage along each is the same, which makes its energy least: the nearest tie takes most, one in the shadow of
-    another little. One tie gives `loop_inductance`; n thin ties on a circle of radius R give (mu0 h / 2 pi) [ln(R / a) +
-    ln(R / (n b)) / n]. Source: the field of `wires.potentials`, with the crowding of current on near conductors.
+    `signal_xy` (2), `ties_xy` (n, 2), `tie_diameters` (n) or one for all, in mm. The return current divides among the
+    ties so that the voltage along each is the same, which makes its energy least: the nearest tie takes most, one in
+    the shadow of another little. One tie gives `loop_inductance`; n thin ties on a circle of radius R give
+    (mu0 h / 2 pi) [ln(R / a) + ln(R / (n b)) / n]. Source: the field of `wires.potentials`, with the crowding of
+    current on near conductors.
 
     The planes mirror the barrels into endless wires, so the height does not enter the field. Left out: the antipads,
     planes that end near by, other planes between the two (each of them only needs its own ties), and any capacitor.
@@ -59,12 +63,12 @@ def detour_inductance(
 
 
 def edge_reflection(inductance: float, impedance: float, rise_time: float) -> float:
-    """The part of an edge that an inductance in series with a line sends back: (T / t)(1 - exp(-t / T)), T = L / (2 Z0).
+    """The part of an edge that a series inductance in a line sends back: (T / t)(1 - exp(-t / T)), T = L / (2 Z0).
 
-    `inductance` in H, `impedance` of the line on both sides in ohms, `rise_time` in s of a straight ramp. Exact for them.
-    For t of 4 T and more it is the textbook's L / (2 Z0 t) to within 2 %; that one overshoots for faster edges and passes
-    1 at t = T, while this one tends to 1. Source of the approximation: Johnson and Graham, High-Speed Digital Design,
-    1993 (from memory). Raises ValueError for a value that is not above zero.
+    `inductance` in H, `impedance` of the line on both sides in ohms, `rise_time` in s of a straight ramp; exact for
+    them. For t of 4 T and more it is the textbook's L / (2 Z0 t) to within 2 %; for faster edges that one overshoots
+    and passes 1 at t = T, while this one tends to 1. Source of the approximation: Johnson and Graham, High-Speed
+    Digital Design, 1993 (from memory). Raises ValueError for a value that is not above zero.
     """
     require(0 < inductance < math.inf, "an inductance", inductance, "H", "must be above zero")
     require(0 < impedance < math.inf, "an impedance", impedance, "ohm", "must be above zero")

@@ -1,7 +1,7 @@
 """An area cut into the cells of a square grid: the parts, their areas, and the openings between them.
 
-A cell that a slot crosses becomes several parts, so that what is not connected in the area is not connected on the grid,
-however thin the slot.
+A cell that a slot crosses becomes several parts, so that what is not connected in the area is not connected on the
+grid, however thin the slot.
 """
 
 from __future__ import annotations
@@ -31,8 +31,7 @@ class Mesh:
     cell      int64 (n)      row * columns + column; sorted; a cell may hold several parts, or none
     area      float64 (n)
     spot      float64 (n, 2) a point in the part: the middle of a whole cell
-    cut       int64 (c)      the parts that are not whole cells
-    cut_shape object (c)     their polygons
+    is_cut    bool (n)       not a whole cell
     left, right  int64 (f)   the parts on both sides of an opening
     opening   float64 (f)    its width, at most `step`
     """
@@ -43,8 +42,7 @@ class Mesh:
     cell: Ints
     area: Floats
     spot: Floats
-    cut: Ints
-    cut_shape: Shapes
+    is_cut: NDArray[np.bool_]
     left: Ints
     right: Ints
     opening: Floats
@@ -69,9 +67,8 @@ def mesh_of(outline: Polygon, step: float) -> Mesh:
     area[is_cut] = shapely.area(shapes)
     spot = np.array(corner) + step * (np.stack([cell % columns, cell // columns], axis=1) + 0.5)
     spot[is_cut] = _inside(shapes)
-    cut = np.flatnonzero(is_cut)
-    left, right, opening = _openings(cell, cut, shapes, corner, step, (rows, columns))
-    return Mesh(corner, step, (rows, columns), cell, area, spot, cut, shapes, left, right, opening)
+    left, right, opening = _openings(cell, is_cut, shapes, corner, step, (rows, columns))
+    return Mesh(corner, step, (rows, columns), cell, area, spot, is_cut, left, right, opening)
 
 
 def _clip(
@@ -82,7 +79,7 @@ def _clip(
     side = 1 << max(rows - 1, columns - 1).bit_length()
     at = np.zeros((1, 2), dtype=np.int64)
     pieces: Shapes = np.array([outline], dtype=object)
-    whole: list[Ints] = []
+    whole: list[Ints] = [np.empty(0, dtype=np.int64)]
     while True:
         low = np.array(corner) + step * at
         block = shapely.box(low[:, 0], low[:, 1], low[:, 0] + side * step, low[:, 1] + side * step)
@@ -90,9 +87,10 @@ def _clip(
         area = shapely.area(pieces)
         full = area >= (side * step) ** 2 * (1 - _SLIVER)
         some = ~full & (area > step * step * _SLIVER)
-        offsets = np.stack(np.divmod(np.arange(side * side), side)[::-1], axis=1)
-        inside = (at[full][:, None] + offsets).reshape(-1, 2)
-        whole.append(inside[:, 1] * columns + inside[:, 0])
+        if full.any():
+            run = np.arange(side)
+            cells = (at[full, 1, None, None] + run[:, None]) * columns + at[full, 0, None, None] + run
+            whole.append(cells.ravel())
         at, pieces = at[some], pieces[some]
         if side == 1:
             break
@@ -147,22 +145,27 @@ class _Edges:
 
 
 def _openings(
-    cell: Ints, cut: Ints, shapes: Shapes, corner: tuple[float, float], step: float, shape: tuple[int, int]
+    cell: Ints,
+    is_cut: NDArray[np.bool_],
+    shapes: Shapes,
+    corner: tuple[float, float],
+    step: float,
+    shape: tuple[int, int],
 ) -> tuple[Ints, Ints, Floats]:
     """Left (or lower) part, right (or upper) part and width of every opening."""
     rows, columns = shape
     whole = np.full((rows, columns), -1, dtype=np.int64)
-    is_whole = np.ones(len(cell), dtype=bool)
-    is_whole[cut] = False
-    whole.ravel()[cell[is_whole]] = np.flatnonzero(is_whole)
+    whole.ravel()[cell[~is_cut]] = np.flatnonzero(~is_cut)
     left = np.concatenate([whole[:, :-1].ravel(), whole[:-1].ravel()])
     right = np.concatenate([whole[:, 1:].ravel(), whole[1:].ravel()])
     both = (left >= 0) & (right >= 0)
 
-    before, after = _edges_of_cut(cell, cut, shapes, corner, step, shape)
+    before, after = _edges_of_cut(cell, np.flatnonzero(is_cut), shapes, corner, step, shape)
     # A whole cell beside a cut one lies along all of the face between them.
     lower, upper = _whole_beside(whole)
-    one, two, width = _overlaps(before + _full(before.face, after.face, lower), after + _full(after.face, before.face, upper))
+    all_before = before + _full(before.face, after.face, lower)
+    all_after = after + _full(after.face, before.face, upper)
+    one, two, width = _overlaps(all_before, all_after)
     return (
         np.concatenate([left[both], one]),
         np.concatenate([right[both], two]),
@@ -201,7 +204,7 @@ def _edges_of_cut(
     upright = rows * (columns + 1)
     found = []
     for side in (1, 0):
-        own = _Edges(*(np.empty(0, dtype=kind) for kind in (np.int64, np.int64, np.float64, np.float64)))
+        own = _Edges(part[:0], part[:0], start[:0, 0], start[:0, 0])
         for axis in (0, 1):
             line = base[:, axis] + side
             on = (np.abs(start[:, axis] - line) < _SLIVER) & (np.abs(end[:, axis] - line) < _SLIVER)

@@ -1,12 +1,14 @@
 """Round posts, smaller or larger than a cell, on a square grid: what they add to the grid's equations.
 
-A post holds the mean of the field over its rim at zero, and likewise the first harmonics of the field along its rim; one
-harmonic for a post smaller than a cell, more for larger ones. The charges that do so are spread over the cells just as the means are read from them. The field of a charge spread over a grid
-is right from a few cells away, but not on the rim itself; by how much it is wrong there is known, since the grid's
-field around a point is the lattice Green's function. The difference is a resistance between the grid and the post.
-For a thin post in the middle of a cell this is D. W. Peaceman, SPE J. 18, 1978, p. 183: the value of the cell is the true one
-at 0.2 of its side (exp(-0.5772) / sqrt(8) = 0.1985), and the resistance ln(0.2 h / a) / 2 pi. Here the post may lie
-anywhere and have any radius.
+A post holds the mean of the field over its rim at zero, and likewise the first harmonics of the field along its rim;
+one harmonic for a post smaller than a cell, more for larger ones. The charges that do so are spread over the cells just
+as the means are read from them. The field of a charge spread over a grid is right from a few cells away, but not on the
+rim itself. By how much it is wrong there is known, since the grid's field around a point is the lattice Green's
+function. The difference is a resistance between the grid and the post.
+
+For a thin post in the middle of a cell this is D. W. Peaceman, SPE J. 18, 1978, p. 183: the value of the cell is the
+true one at 0.2 of its side (exp(-0.5772) / sqrt(8) = 0.1985), and the resistance ln(0.2 h / a) / 2 pi. Here the post
+may lie anywhere and have any radius.
 """
 
 from __future__ import annotations
@@ -16,7 +18,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.sparse import block_diag, csr_matrix
 from shapely import Polygon
 
@@ -40,8 +41,8 @@ _LEAST = 1e-4
 def lattice_kernel(i: Ints, j: Ints) -> Floats:
     """a(i, j), the potential kernel of the square lattice: its discrete Laplacian is 1 at the origin and 0 elsewhere.
 
-    Exact within two cells, to 5e-4 beyond, from its asymptotic series. Sources: W. H. McCrea and F. J. W. Whipple, Proc.
-    R. Soc. Edinburgh 60, 1940, p. 281; J. Stoehr, Math. Nachr. 3, 1950, p. 295 (both from memory).
+    Exact within two cells, to 5e-4 beyond, from its asymptotic series. Sources: W. H. McCrea and F. J. W. Whipple,
+    Proc. R. Soc. Edinburgh 60, 1940, p. 281; J. Stoehr, Math. Nachr. 3, 1950, p. 295 (both from memory).
     """
     i, j = np.abs(i), np.abs(j)
     square = np.maximum(i * i + j * j, 1)
@@ -79,11 +80,11 @@ def _alike_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, o
 
 
 def _stiffness(mesh: Mesh, part: Ints, weight: Floats, radius: float) -> Floats:
-    """The inverse of what lies between a rim and the grid: the field of unit charges on it, less what the grid makes of them.
+    """The inverse of what lies between a rim and the grid: the field of unit charges, less what the grid makes of it.
 
     On a circle, a charge of sqrt(2) cos(m t) holds itself at 1 / (4 pi m), and an even one at ln(1 / a) / 2 pi.
     """
-    harmonic = np.arange(1, weight.shape[1]) // 2 + np.arange(1, weight.shape[1]) % 2
+    harmonic = np.repeat(np.arange(1, weight.shape[1] // 2 + 1), 2)
     exact = np.diag(np.append(-math.log(radius / mesh.step) / (2 * math.pi), 1 / (4 * math.pi * harmonic)))
     row, column = np.divmod(mesh.cell[part], mesh.shape[1])
     kernel = lattice_kernel(row[:, None] - row, column[:, None] - column)
@@ -93,7 +94,7 @@ def _stiffness(mesh: Mesh, part: Ints, weight: Floats, radius: float) -> Floats:
 
 
 def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) -> Any:
-    """Sparse (n, kinds p): how the mean, cosines and sines of the field along each rim are read from the parts of the mesh.
+    """Sparse (n, kinds p): how mean, cosines and sines of the field along each rim are read from the parts of the mesh.
 
     Points on the rim read the four cells about them bilinearly; cells that a post does not see do not count.
     """
@@ -143,14 +144,14 @@ def _parts_seen(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, post: 
     ray = mesh.spot[part] - xy[owner[pair]]
     distance = np.hypot(*ray.T)
 
-    is_cut = np.zeros(len(mesh), dtype=bool)
-    is_cut[mesh.cut] = True
     by_edge = np.zeros(len(xy), dtype=bool)
-    by_edge[owner[pair[is_cut[part]]]] = True
+    by_edge[owner[pair[mesh.is_cut[part]]]] = True
     doubtful = np.flatnonzero(by_edge[owner[pair]] & (distance > radius[owner[pair]]))
-    from_rim = xy[owner[pair[doubtful]]] + ray[doubtful] * (radius[owner[pair[doubtful]]] / distance[doubtful])[:, None]
+    seer = owner[pair[doubtful]]
+    from_rim = xy[seer] + ray[doubtful] * (radius[seer] / distance[doubtful])[:, None]
     seen = np.ones(len(pair), dtype=bool)
-    seen[doubtful] = shapely.covers(outline, shapely.linestrings(np.stack([from_rim, mesh.spot[part[doubtful]]], axis=1)))
+    sight = shapely.linestrings(np.stack([from_rim, mesh.spot[part[doubtful]]], axis=1))
+    seen[doubtful] = shapely.covers(outline, sight)
 
     chosen = np.full(len(pairs), -1)
     order = np.flatnonzero(seen)[np.argsort(-distance[seen], kind="stable")]

@@ -1,8 +1,8 @@
 """The field around parallel round conductors, in the plane across them: barrels seen from above.
 
-The conductors are perfect and endless, the dielectric is the same everywhere. Between two planes that they pass at right
-angles this is exact, since a plane mirrors a barrel into its own continuation. What the field needs of a shape is one
-number, here called the geometric factor g: C = 2 pi e / g farads a metre, L = (mu / 2 pi) g henries a metre and
+The conductors are perfect and endless, the dielectric is the same everywhere. Between two planes that they pass at
+right angles this is exact, since a plane mirrors a barrel into its own continuation. What a line takes from its shape
+is one number, here called the geometric factor g: C = 2 pi e / g farads a metre, L = (mu / 2 pi) g henries a metre and
 Z = (eta / 2 pi) g ohms, for charges and currents that add up to zero.
 """
 
@@ -13,6 +13,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import epsilon_0, mu_0
+from scipy.spatial import KDTree
 from scipy.special import gammaln
 
 from fencepost.physics.waves import require
@@ -30,6 +31,7 @@ NEAREST = 1e-3
 """Conductors whose gap is below this part of the smaller radius count as touching."""
 
 TOLERANCE = 1e-5
+"""Multipoles are kept until what they add to the energy is about this part of it."""
 
 Array = NDArray[np.float64]
 
@@ -37,19 +39,20 @@ Array = NDArray[np.float64]
 def two_wire_factor(spacing: float, diameter: float, other: float) -> float:
     """The geometric factor of two round wires: acosh((4 s^2 - d1^2 - d2^2) / (2 d1 d2)); 2 acosh(s / d) if d1 = d2.
 
-    Lengths in mm, `spacing` from centre to centre. Exact. Source: W. R. Smythe, Static and Dynamic Electricity, 3rd ed.,
-    1968, ch. 4, cylinders that do not enclose each other (from memory).
+    Lengths in mm, `spacing` from centre to centre. Exact. Source: W. R. Smythe, Static and Dynamic Electricity, 3rd
+    ed., 1968, ch. 4, cylinders that do not enclose each other (from memory).
     Raises ValueError where a length is not above zero or the wires touch.
     """
     positive_lengths(spacing=spacing, diameter=diameter, other=other)
-    require(2 * spacing > diameter + other, "a spacing", spacing, "mm", f"lets wires of {diameter:g} and {other:g} mm touch")
-    # (4 s^2 - d1^2 - d2^2) / (2 d1 d2) less one is written as a product, which keeps its digits when the wires nearly touch.
+    apart = 2 * spacing > diameter + other
+    require(apart, "a spacing", spacing, "mm", f"lets wires of {diameter:g} and {other:g} mm overlap or touch")
+    # The argument of acosh, less one, as a product: it keeps its digits when the wires nearly touch.
     excess = (2 * spacing - diameter - other) * (2 * spacing + diameter + other) / (2 * diameter * other)
     return _acosh_of_one_and(excess)
 
 
 def coaxial_factor(inner: float, outer: float, offset: float = 0.0) -> float:
-    """The geometric factor of a round conductor inside another: acosh((D^2 + d^2 - 4 e^2) / (2 D d)), ln(D / d) for e = 0.
+    """The geometric factor of a round conductor in another: acosh((D^2 + d^2 - 4 e^2) / (2 D d)), ln(D / d) for e = 0.
 
     Diameters d and D and the distance e between the centres in mm. Exact. Source: Smythe, as for `two_wire_factor`.
     Raises ValueError where a diameter is not above zero, or the inner conductor does not lie inside the outer.
@@ -57,7 +60,7 @@ def coaxial_factor(inner: float, outer: float, offset: float = 0.0) -> float:
     positive_lengths(inner=inner, outer=outer)
     require(0 <= offset < math.inf, "an offset", offset, "mm", "must not be below zero")
     gap = (outer - inner) / 2 - offset
-    require(gap > 0, "a gap", gap, "mm", f"lets a conductor of {inner:g} mm touch the opening of {outer:g} mm around it")
+    require(gap > 0, "a gap", gap, "mm", f"lets a conductor of {inner:g} mm touch the {outer:g} mm one around it")
     return _acosh_of_one_and(2 * gap * (outer - inner + 2 * offset) / (2 * inner * outer))
 
 
@@ -86,12 +89,13 @@ def conductors(xy: ArrayLike, diameters: ArrayLike) -> tuple[NDArray[np.complex1
     for bad in radius[~((radius > 0) & (radius < math.inf))][:1]:
         require(False, "a diameter", 2 * float(bad), "mm", "must be above zero")
     centre = points[:, 0] + 1j * points[:, 1]
-    spacing = np.abs(centre[:, None] - centre) + np.diag(np.full(len(centre), np.inf))
-    smaller = np.minimum(radius[:, None], radius)
-    touching = np.argwhere(spacing <= radius[:, None] + radius + NEAREST * smaller)
-    for i, j in touching[:1]:
-        sizes = f"{2 * radius[i]:g} and {2 * radius[j]:g} mm"
-        require(False, "a spacing", float(spacing[i, j]), "mm", f"lets conductors of {sizes} overlap or touch")
+    if len(points) > 1:
+        i, j = KDTree(points).query_pairs(2 * radius.max() * (1 + NEAREST), output_type="ndarray").T
+        spacing = np.abs(centre[i] - centre[j])
+        touching = np.flatnonzero(spacing <= radius[i] + radius[j] + NEAREST * np.minimum(radius[i], radius[j]))
+        for pair in touching[:1]:
+            sizes = f"{2 * radius[i[pair]]:g} and {2 * radius[j[pair]]:g} mm"
+            require(False, "a spacing", float(spacing[pair]), "mm", f"lets conductors of {sizes} overlap or touch")
     return centre, radius
 
 
@@ -102,15 +106,16 @@ def thin_potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
     to all. `xy` (n, 2) and `diameters` (n) in mm. Errors as `conductors`.
     """
     centre, radius = conductors(xy, diameters)
-    return -np.log(np.abs(centre[:, None] - centre) + np.diag(radius))
+    return np.asarray(-np.log(np.abs(centre[:, None] - centre) + np.diag(radius)), dtype=np.float64)
 
 
 def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
     """As `thin_potentials`, but with every conductor's surface held at one potential, at any distance; exact to 1e-5.
 
-    Each conductor's charge is expanded in multipoles about its centre, c_m (a / (z - z0))^m, which are re-expanded about
-    the centres of all others; the orders follow from how near the conductors are. Source of the method: Lord Rayleigh,
-    Phil. Mag. 34, 1892, p. 481, for arrays of cylinders; here for any places and sizes. Errors as `conductors`.
+    Each conductor's charge is expanded in multipoles about its centre, c_m (a / (z - z0))^m, which are re-expanded
+    about the centres of all others; the orders follow from how near the conductors are. Source of the method: Lord
+    Rayleigh, Phil. Mag. 34, 1892, p. 481, for arrays of cylinders; here for any places and sizes. The time grows with
+    the cube of n: 0.01 s for 20 ties, 1 s for 300. Errors as `conductors`.
     """
     centre, radius = conductors(xy, diameters)
     thin = thin_potentials(xy, diameters)
@@ -126,12 +131,11 @@ def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
         # infinities, and are set to zero: its own multipoles are the unknowns.
         apart = np.log(at[:, None] - at)
         rise, fall = order[:, None], order
-        share = (
-            gammaln(rise + fall) - gammaln(rise + 1) - gammaln(fall) + (rise * np.log(size)[:, None] + fall * np.log(size))
-        )
+        binomial = gammaln(rise + fall) - gammaln(rise + 1) - gammaln(fall)
+        powers = rise * np.log(size)[:, None] + fall * np.log(size) - (rise + fall) * apart
         turn = (-1.0) ** rise
         same = owner[:, None] == owner
-        coupling = np.where(same, 0, turn * np.exp(share - (rise + fall) * apart))
+        coupling = np.where(same, 0, turn * np.exp(binomial + powers))
         reach = np.log(at[:, None] - centre)
         own = owner[:, None] == np.arange(len(centre))
         source = np.where(own, 0, turn / rise * np.exp(rise * (np.log(size)[:, None] - reach)))
@@ -158,15 +162,16 @@ def _orders(centre: NDArray[np.complex128], radius: Array) -> NDArray[np.int64]:
     with np.errstate(invalid="ignore"):
         half = np.sqrt((spacing**2 - total**2) * (1 - (difference / spacing) ** 2)) / 2
     nearest = np.arcsinh(np.min(np.where(np.isinf(spacing), np.inf, half), axis=1) / radius)
-    return np.ceil(math.log(1 / TOLERANCE) / (2 * nearest)).astype(np.int64)
+    return np.asarray(np.ceil(math.log(1 / TOLERANCE) / (2 * nearest)), dtype=np.int64)
 
 
 def geometric_factor(potential: Array, charges: ArrayLike) -> float:
     """g of the conductors named first, driven with `charges` (k) of unit size, against all others, which are joined.
 
-    `potential` (n, n) from `potentials` or `thin_potentials`. One barrel among its ties: charges (1,). Two barrels driven
-    against each other: charges (1, -1). The others take what makes the charges add up to zero, divided among them so that
-    all are at one potential; their energy is then the least. Raises ValueError where nothing can take the return.
+    `potential` (n, n) from `potentials` or `thin_potentials`. One barrel among its ties: charges (1,). Two barrels
+    driven against each other: charges (1, -1). The others take what makes the charges add up to zero, divided among
+    them so that all are at one potential; their energy is then the least. Raises ValueError where nothing can take the
+    return.
     """
     driven = np.asarray(charges, dtype=np.float64)
     count, rest = len(driven), len(potential) - len(driven)

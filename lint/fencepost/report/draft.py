@@ -17,8 +17,8 @@ from fencepost.report.text import millimetres
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.wildcards import pattern_for, patterns_for
 from fencepost.settings.written import key_part, written
+from fencepost.signals.interfaces import INTERFACES
 from fencepost.signals.pairs import pairs_by_name
-from fencepost.signals.recognition import INTERFACES
 from fencepost.units import Frequency, Length, Ratio
 
 WIDTH = 110
@@ -77,7 +77,7 @@ def _nets(board: Board) -> Iterator[str]:
     for kind in (NetKind.GROUND, NetKind.POWER):
         nets = [net.name for net in board.nets if net.kind is kind]
         if not nets:
-            yield f"# {kind.value} = []  # no net has a name in common use for {kind.value}"
+            yield f'# {kind.value} = [""]  # no net has a name in common use for {kind.value}'
             continue
         yield f"{kind.value} = ["
         for name in nets:

@@ -17,6 +17,7 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_typ
 import msgspec
 
 from fencepost.errors import SettingsError
+from fencepost.settings.spots import Spots
 from fencepost.settings.written import key_part
 from fencepost.units import Quantity, Ratio
 
@@ -107,7 +108,7 @@ class _Decoder:
 
 def _single(raw: object, kind: Any, bare: Any) -> Any:
     """One value that is no table and no list. Raises ValueError, TypeError or OverflowError."""
-    if inspect.isclass(bare) and issubclass(bare, Quantity | Ratio):
+    if inspect.isclass(bare) and issubclass(bare, Quantity | Ratio | Spots):
         return bare.parse(raw)
     if inspect.isclass(bare) and issubclass(bare, IntEnum):
         names = {member.name.lower(): member for member in bare}

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 from msgspec import Meta, Struct, field
 
+from fencepost.settings.spots import Spots
 from fencepost.units import Frequency, Impedance, Length, Ratio, Time
 
 
@@ -38,10 +39,11 @@ class BoardSettings(Section, frozen=True):
 
 
 class NetSettings(Section, frozen=True):
-    """`[nets]`: shell-style patterns of net names."""
+    """`[nets]`: shell-style patterns of net names, and points where no name is known."""
 
     ground: Annotated[tuple[str, ...] | None, _text("nets that are ground")] = None
     power: Annotated[tuple[str, ...] | None, _text("nets that are power")] = None
+    ground_at: Annotated[Spots | None, _text('points on ground copper, as "12.5, -3" in mm, or "12.5, -3, L2"')] = None
 
 
 class NetClass(Section, frozen=True):
@@ -60,6 +62,12 @@ class NetClass(Section, frozen=True):
         if self.frequency is not None:
             return float(self.frequency)
         return 0.35 / self.rise_time if self.rise_time is not None else None
+
+
+class PairNets(Section, frozen=True):
+    """`[[pair]]`: two nets that are a differential pair."""
+
+    nets: Annotated[tuple[str, str], _text("names of both, the positive one first")]
 
 
 class DrillClaim(Section, frozen=True):
@@ -88,6 +96,7 @@ class Settings(Section, frozen=True):
     board: BoardSettings = BoardSettings()
     nets: NetSettings = NetSettings()
     classes: tuple[NetClass, ...] = field(default=(), name="class")
+    pairs: tuple[PairNets, ...] = field(default=(), name="pair")
     layers: Annotated[dict[str, str], _text('file name to "L1" ... "Ln" or "profile"')] = field(default_factory=dict)
     drill: Annotated[dict[str, DrillClaim], _text("by file name")] = field(default_factory=dict)
     rules: Annotated[dict[str, dict[str, Any]], _text("options by rule name")] = field(default_factory=dict)

@@ -20,7 +20,8 @@ SHORTEST = 3
 def patterns_for(wanted: Collection[str], others: Collection[str]) -> tuple[str, ...]:
     """Patterns that fit every name of `wanted` and none of `others`.
 
-    Names that begin alike share a pattern: `USB_D*`, `*/DSI-*` for any sheet, `A[0-9]*`. The rest is listed.
+    Names that begin alike share a pattern: `USB_D*`, `*/DSI-*` for any sheet, `A[0-9]*`. The rest is listed. Only names
+    that hold `*` or `?` themselves, beside others in brackets, may have no pattern that tells them apart.
     """
     patterns = []
     everything = [*wanted, *others]

@@ -183,8 +183,7 @@ def _gap(posts: Posts, bridges: _Bridges, space: int, begin: float, end: float, 
     choices = []
     if 0 < space < len(posts):
         before, after = int(bridges.before[last]), int(bridges.after[last])
-        where = np.clip(posts.station[[before, after]], begin, end).tolist()
-        choices.append(Gap(float(bridges.width[last]), before, after, *where))
+        choices.append(Gap(float(bridges.width[last]), before, after, *posts.station[[before, after]].tolist()))
     if endless and choices:
         return choices[0]
     choices.append(Gap(end - begin, END, END, begin, end))

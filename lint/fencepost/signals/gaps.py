@@ -256,9 +256,7 @@ def _sized(board: Board, samples: Along, ends: tuple[int, int], gap: Gap) -> Gap
     if not pairs:
         return gap
     strip = strip_about(gap.run, gap.begin, gap.end, half_strip(board, gap.run, main[0].piece))
-    sides = []
-    for reference, i in zip(main, ends, strict=True):
-        parts = copper_within(board, reference.piece, strip)
-        part = part_at(parts, samples.xy[i])
-        sides += [] if part is None else [parts[part]]
+    parts = {one.piece: copper_within(board, one.piece, strip) for one in main}
+    found = [(parts[one.piece], part_at(parts[one.piece], samples.xy[i])) for one, i in zip(main, ends, strict=True)]
+    sides = [shapes[part] for shapes, part in found if part is not None]
     return replace(gap, width=float(shapely.distance(*sides)) + TOUCH_MM) if len(sides) == 2 else gap

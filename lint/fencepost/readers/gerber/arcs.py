@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fencepost.readers.artwork import SAGITTA_MM
 from fencepost.readers.gerber.features import ranges
 
-TURN = 2 * np.pi
+_TURN = 2 * np.pi
 _FEWEST_CHORDS_A_TURN = 16
 _RADIUS_SLACK = 0.01
 _RADIUS_SLACK_STEPS = 4.0
@@ -40,7 +40,7 @@ class Arcs:
         """How many chords keep each arc within SAGITTA_MM, at least 1."""
         radius = self.radius.max(axis=1)
         step = 4 * np.arcsin(np.sqrt(np.minimum(SAGITTA_MM / (2 * np.maximum(radius, SAGITTA_MM)), 0.5)))
-        step = np.minimum(step, TURN / _FEWEST_CHORDS_A_TURN)
+        step = np.minimum(step, _TURN / _FEWEST_CHORDS_A_TURN)
         chords: NDArray[np.int64] = np.maximum(np.ceil(np.abs(self.sweep) / step - 1e-9), 1).astype(np.int64)
         return chords
 
@@ -71,11 +71,10 @@ def arcs_of(
     degrees and whose radii agree best. Radii may differ by 4 steps of the coordinates or by 1 %: common practice, no
     source.
     """
-    best = _arcs_about(start + to_centre, start, end, clockwise, resolution_mm)
+    arcs = _arcs_about(start + to_centre, start, end, clockwise, resolution_mm)
     if not single_quadrant.any():
-        return best
-    misfit = np.full(len(start), np.inf)
-    single = {name: np.copy(getattr(best, name)) for name in ("centre", "radius", "angle", "sweep")}
+        return arcs
+    misfit = np.where(single_quadrant, np.inf, 0.0)
     same_point = (start == end).all(axis=1)
     for signs in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
         candidate = _arcs_about(start + np.abs(to_centre) * signs, start, end, clockwise, resolution_mm)
@@ -83,12 +82,12 @@ def arcs_of(
         slack = _RADIUS_SLACK_STEPS * resolution_mm / np.maximum(candidate.radius.max(axis=1), resolution_mm)
         difference = np.abs(candidate.radius[:, 1] - candidate.radius[:, 0])
         difference = np.where(np.abs(candidate.sweep) <= np.pi / 2 + slack, difference, np.inf)
-        better = single_quadrant & (difference < misfit)
+        better = difference < misfit
         misfit[better] = difference[better]
-        for name, column in single.items():
-            column[better] = getattr(candidate, name)[better]
-    sound = np.where(single_quadrant, misfit <= _slack(single["radius"], resolution_mm), best.sound)
-    return Arcs(single["centre"], single["radius"], single["angle"], single["sweep"], sound)
+        for name in ("centre", "radius", "angle", "sweep", "sound"):
+            getattr(arcs, name)[better] = getattr(candidate, name)[better]
+    arcs.sound[misfit == np.inf] = False
+    return arcs
 
 
 def _arcs_about(
@@ -101,9 +100,9 @@ def _arcs_about(
     from_centre, to_centre = start - centre, end - centre
     angle = np.arctan2(from_centre[:, 1], from_centre[:, 0])
     last = np.arctan2(to_centre[:, 1], to_centre[:, 0])
-    sweep = np.where(clockwise, -((angle - last) % TURN), (last - angle) % TURN)
+    sweep = np.where(clockwise, -((angle - last) % _TURN), (last - angle) % _TURN)
     whole = (start == end).all(axis=1)
-    sweep[whole] = np.where(clockwise[whole], -TURN, TURN)
+    sweep[whole] = np.where(clockwise[whole], -_TURN, _TURN)
     radius = np.stack([np.hypot(*from_centre.T), np.hypot(*to_centre.T)], axis=1)
     sweep[radius[:, 0] == 0] = 0.0
     return Arcs(centre, radius, angle, sweep, np.abs(radius[:, 1] - radius[:, 0]) <= _slack(radius, resolution_mm))

@@ -16,8 +16,8 @@ from fencepost.source import SourceFile
 
 @dataclass(frozen=True, eq=False)
 class _Content:
-    """What a container holds: rows of the features, which of them flash which block, and repeats with the row that each
-    one comes before. `features`, `points` and `nesting` are what it comes to when expanded."""
+    """What a container holds: rows of the features, the block that each one flashes or 0, and repeats, each with the
+    number of rows before it. `features`, `points` and `nesting` are what it comes to when expanded."""
 
     rows: NDArray[np.int64]
     flashed: NDArray[np.int64]
@@ -58,7 +58,7 @@ def expand(
         raise source.error(opened[largest], message)
     expanded: dict[int, Features] = {}
     for number in [*(number for number, _ in program.closed if number in needed), IMAGE]:
-        expanded[number] = _expanded(source, program, contents[number], features, expanded)
+        expanded[number] = _expanded(source, program, contents[number], features, expanded, limits)
     return expanded[IMAGE]
 
 
@@ -83,14 +83,15 @@ def _contents(
         flashed = block_of_tool[features.tool[rows]]
         repeats = [(int(np.searchsorted(run[rows], repeat.run)), repeat) for repeat in repeats_in[number]]
         plain = rows[flashed == 0]
-        used = [(contents[block], times) for block, times in zip(*map(list, _tally(flashed)), strict=True)]
+        blocks, times = np.unique(flashed[flashed > 0], return_counts=True)
+        used = [(contents[block], count) for block, count in zip(blocks.tolist(), times.tolist(), strict=True)]
         used += [(contents[repeat.child], repeat.columns * repeat.rows) for _, repeat in repeats]
         content = _Content(
             rows,
             flashed,
             repeats,
-            features=len(plain) + sum(inner.features * times for inner, times in used),
-            points=int(features.count[plain].sum()) + sum(inner.points * times for inner, times in used),
+            features=len(plain) + sum(inner.features * count for inner, count in used),
+            points=int(features.count[plain].sum()) + sum(inner.points * count for inner, count in used),
             nesting=1 + max((inner.nesting for inner, _ in used), default=0),
         )
         for value, most, name in (
@@ -106,14 +107,13 @@ def _contents(
     return contents
 
 
-def _tally(flashed: NDArray[np.int64]) -> tuple[list[int], list[int]]:
-    """The blocks that are flashed, and how often each."""
-    blocks, times = np.unique(flashed[flashed > 0], return_counts=True)
-    return blocks.tolist(), times.tolist()
-
-
 def _expanded(
-    source: SourceFile, program: Program, content: _Content, features: Features, expanded: dict[int, Features]
+    source: SourceFile,
+    program: Program,
+    content: _Content,
+    features: Features,
+    expanded: dict[int, Features],
+    limits: Limits,
 ) -> Features:
     """One container's features, given those of the containers that it uses."""
     # Sorting is stable, so that a repeat stays before the flash that it comes before.
@@ -133,7 +133,12 @@ def _expanded(
                 pieces.append(expanded[repeat.child].repeated(_steps(repeat)))
             done = at
     pieces.append(features.take(content.rows[done:]))
-    return joined(pieces)
+    whole = joined(pieces)
+    if np.abs(whole.xy).max(initial=0.0) > limits.reach:
+        feature = int(np.searchsorted(whole.first, np.argmax(np.abs(whole.xy).max(axis=1)), side="right")) - 1
+        message = f"expected coordinates within {limits.reach:g} mm when expanded (limit reach)"
+        raise source.error(int(whole.offset[feature]), message)
+    return whole
 
 
 def _steps(repeat: Repeat) -> NDArray[np.float64]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Self
 
 import numpy as np
@@ -33,7 +34,7 @@ class Features:
     def __len__(self) -> int:
         return len(self.kind)
 
-    @property
+    @cached_property
     def first(self) -> NDArray[np.int64]:
         """Index of each feature's first point, with the number of points at the end, (n + 1)."""
         return np.concatenate([[0], np.cumsum(self.count)]).astype(np.int64)

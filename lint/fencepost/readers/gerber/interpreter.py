@@ -209,7 +209,7 @@ class _Interpreter:
         assert isinstance(name, Token)
         if name in self.macros or name in STANDARD:
             raise self.source.error(offset_of(name), f"expected a new name; {name} is defined already")
-        self.macros[str(name)] = Macro(str(name), tuple(body))
+        self.macros[str(name)] = tuple(body)
 
     def open_block(self, statement: Tree[Token]) -> None:
         """AB with a number."""
@@ -292,7 +292,7 @@ class _Interpreter:
         head, text = tokens_of(statement)
         name, said = name_and_fields(self.source, offset_of(text), str(text))
         if len(said) < FEWEST_FIELDS.get(name, 0):
-            raise self.source.error(offset_of(head), f"expected at least {FEWEST_FIELDS[name]} fields for {name}")
+            raise self.source.error(offset_of(head), f"expected {FEWEST_FIELDS[name]} or more fields for {name}")
         if head == "TF" and self.dictionary.file.get(name, said) != said:
             raise self.source.error(offset_of(head), f"expected {name} to keep its value, as file attributes do")
         self.dictionary.of_command[head][name] = said

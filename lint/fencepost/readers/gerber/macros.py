@@ -22,12 +22,8 @@ _MOST_RINGS = 100
 _SAME_POINT = 1e-6
 
 
-@dataclass(frozen=True, eq=False)
-class Macro:
-    """An AM command: definitions of variables and primitives, in order."""
-
-    name: str
-    body: tuple[Statement, ...]
+Macro = tuple[Statement, ...]
+"""The body of an AM command: definitions of variables and primitives, in order."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +51,7 @@ def macro_aperture(
     primitives = 0
     width = 0.0
     points = 0
-    for statement in macro.body:
+    for statement in macro:
         assert isinstance(statement, Tree)
         head, *expressions = statement.children
         assert isinstance(head, Token)

@@ -93,8 +93,7 @@ def decode(source: SourceFile, runs: Sequence[tuple[int, int]], form: Format, li
     mode = _codes(words, b"G", count)
     mode[mode == _FLASH_PREFIX] = 0
 
-    offset = np.zeros(count, np.int64)
-    offset[words.operation[::-1]] = words.offset[::-1]
+    offset = words.offset[np.searchsorted(words.operation, np.arange(count))]
     acts = given.any(axis=1) | (code > 0)
     last_code = _carried(code, code > 0, 0)
     unclear = np.flatnonzero(acts & (code == 0) & (last_code != DRAW))

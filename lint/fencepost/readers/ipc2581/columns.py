@@ -5,7 +5,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 import shapely
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fencepost.readers.artwork import Kind, Tool
 from fencepost.readers.gerber.apertures import disc
-from fencepost.readers.gerber.transform import Transform
+from fencepost.readers.gerber.transform import IDENTITY, Transform
 from fencepost.readers.ipc2581.drawing import Area, Piece, Shape, Spot
 from fencepost.readers.ipc2581.paths import Path, with_chords
 from fencepost.readers.ipc2581.placing import Placement
@@ -54,11 +54,14 @@ class ToolTable:
     _index: dict[tuple[float | bytes, Transform], int] = field(default_factory=dict)
 
     def index(self, shape: Shape, transform: Transform) -> int:
-        """The tool of a spot. Raises ValueError where it has too many points or none of its coordinates can be."""
-        if shape.width:
+        """The tool of a spot. Raises ValueError where it has too many points or is too large."""
+        if shape.width and transform is not IDENTITY:
             transform = Transform(scale=transform.scale)
         key = (shape.key, transform)
         if key not in self._index:
+            reach = np.abs(np.nan_to_num(shape.area.bounds)).max(initial=0.0) * transform.scale
+            if reach > self.limits.reach:
+                raise ValueError(f"a shape within {self.limits.reach:g} mm (limit reach)")
             if shapely.get_num_coordinates(shape.area) > self.limits.shape_points:
                 raise ValueError(f"at most {self.limits.shape_points:,} points in one shape (limit shape_points)")
             self._index[key] = len(self.tools)
@@ -67,19 +70,18 @@ class ToolTable:
 
     def stroke(self, width: float, transform: Transform) -> int:
         """The tool of a stroke."""
-        key = (width, Transform(scale=transform.scale))
-        return self._index[key] if key in self._index else self.index(Shape(disc(width), width), transform)
+        found = self._index.get((width, transform))
+        return self.index(Shape(disc(width), width), transform) if found is None else found
 
 
 def _tool(shape: Shape, transform: Transform) -> Tool:
     if shape.width:
         width = shape.width * transform.scale
         return Tool(width, disc(width))
-    return Tool(0.0, Placement(transform, np.zeros(2)).area(shape.area))
+    return Tool(0.0, Placement(transform).area(shape.area))
 
 
-@dataclass(frozen=True)
-class Labels:
+class Labels(NamedTuple):
     """What a file says of a feature, as indices into its table of values; -1 for nothing."""
 
     net: int = -1
@@ -130,7 +132,8 @@ class Columns:
             tool = self.tools.index(shape, where.transform)
         except ValueError as error:
             raise self.budget.source.error(offset, f"expected {error}") from None
-        self.xy.extend(where.shift)
+        self.xy.append(where.x)
+        self.xy.append(where.y)
         self._row(Kind.FLASH, 1, tool, dark, labels, offset)
 
     def _feature(
@@ -155,7 +158,7 @@ class Columns:
         self.count.append(points)
         self.tool.append(tool)
         self.dark.append(dark)
-        self.labels.extend((labels.net, labels.pin, labels.component, labels.function))
+        self.labels.extend(labels)
         self.offset.append(offset)
 
     def features(self) -> Features:
@@ -178,6 +181,9 @@ class Columns:
         at = _array(self.curve_at, np.int64)
         if len(at):
             centre = _array(self.curve_centre, np.float64).reshape(-1, 2)
+            far = np.zeros(len(xy), dtype=bool)
+            far[at] = self._too_far(centre)
+            self._refuse(far, first, offset, "a centre out of reach")
             clockwise = _array(self.curve_clockwise, np.bool_)
             xy, moved, sound = with_chords(xy, at, centre, clockwise)
             unsound = np.zeros(len(moved), dtype=bool)
@@ -189,6 +195,10 @@ class Columns:
         return Features(
             kind, _array(self.dark, np.bool_), first, xy, rings, _array(self.tool, np.int32), labels, offset
         )
+
+    def _too_far(self, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+        near = np.abs(xy) <= self.budget.limits.reach
+        return np.asarray(~near.all(axis=1))  # so that NaN is too far
 
     def _refuse(
         self, wrong: NDArray[np.bool_], first: NDArray[np.int64], offset: NDArray[np.int64], message: str
@@ -216,8 +226,10 @@ class Features:
 
     def with_flashes(self, more: Features) -> Features:
         """These, and then those flashes of `more` that are not among them already."""
-        known = {self._key(int(row)) for row in np.flatnonzero(self.kind == Kind.FLASH)}
-        rows = np.array([row for row in range(len(more)) if more._key(row) not in known], dtype=np.int64)
+        mine, others = self._flashes(), more._flashes()
+        _, same = np.unique(np.concatenate([mine, others]), axis=0, return_inverse=True)
+        same = same.ravel()
+        rows = np.flatnonzero(~np.isin(same[len(mine) :], same[: len(mine)]))
         return Features(
             np.concatenate([self.kind, more.kind[rows]]),
             np.concatenate([self.dark, more.dark[rows]]),
@@ -229,11 +241,11 @@ class Features:
             np.concatenate([self.offset, more.offset[rows]]),
         )
 
-    def _key(self, row: int) -> tuple[float, ...]:
-        """The same for flashes that are the same copper."""
-        x, y = np.round(self.xy[self.first[row]], 6)
-        net, pin = self.labels[row, :2]
-        return x, y, self.tool[row], net, pin, self.dark[row]
+    def _flashes(self) -> NDArray[np.float64]:
+        """The same row of numbers for flashes that are the same copper."""
+        rows = np.flatnonzero(self.kind == Kind.FLASH)
+        place = np.round(self.xy[self.first[rows]], 6)
+        return np.column_stack([place, self.tool[rows], self.dark[rows], self.labels[rows, :2]])
 
 
 def _encloses(ring: Path) -> bool:

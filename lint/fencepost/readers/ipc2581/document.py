@@ -20,7 +20,7 @@ from fencepost.source import SourceFile
 _CHUNK = 1 << 20
 _BYTE_ORDER_MARKS_16 = (b"\xff\xfe", b"\xfe\xff")
 
-_POINTS = ("PolyBegin", "PolyStepSegment", "PolyStepCurve")
+_POINTS = frozenset({"PolyBegin", "PolyStepSegment", "PolyStepCurve"})
 """Nine tenths of a file are these: they are kept as numbers of the element around them, and never become nodes."""
 
 FLAGS = {"true": True, "false": False, "1": True, "0": False}
@@ -114,131 +114,144 @@ def walk(source: SourceFile, root: Section, misplaced: frozenset[str], limits: L
     """
     if source.data.startswith(_BYTE_ORDER_MARKS_16) or b"\0" in source.data[:64]:
         raise source.error(0, "the file is not UTF-8 text; save it as UTF-8")
-    _Walk(source, root, misplaced, limits).run()
-
-
-class _Walk:
-    """The state of one pass: sections that are open, and the nodes from the wanted element down to the current one."""
-
-    def __init__(self, source: SourceFile, root: Section, misplaced: frozenset[str], limits: Limits) -> None:
-        self._source = source
-        self._limits = limits
-        self._misplaced = misplaced
-        self._sections = [root]
-        self._nodes: list[Node] = []
-        self._hand_over: Wanted = _nothing
-        self._depth = 0
-        self._resume_at = 0
-        self._prefix = ""
-        self._parser = expat.ParserCreate()
-        self._parser.StartDoctypeDeclHandler = self._refuse_document_type
-        self._listen()
-
-    def run(self) -> None:
-        data = memoryview(self._source.data)
-        try:
-            for at in range(0, len(data), _CHUNK):
-                self._parser.Parse(data[at : at + _CHUNK], False)
-                if at + _CHUNK - self._parser.CurrentByteIndex > self._limits.tag_bytes + _CHUNK:
-                    most = f"{self._limits.tag_bytes:,} bytes (limit tag_bytes)"
-                    raise self._error(f"a tag, comment or instruction of more than {most}")
-            self._parser.Parse(b"", True)
-        except expat.ExpatError as error:
-            raise self._broken(error) from None
-
-    def _broken(self, error: expat.ExpatError) -> InputError:
-        at = min(self._parser.ErrorByteIndex, len(self._source.data))
+    parser = expat.ParserCreate()
+    _listen(parser, source, root, misplaced, limits)
+    data = memoryview(source.data)
+    try:
+        for at in range(0, len(data), _CHUNK):
+            parser.Parse(data[at : at + _CHUNK], False)
+            if at - parser.CurrentByteIndex > limits.tag_bytes:
+                most = f"{limits.tag_bytes:,} bytes (limit tag_bytes)"
+                raise source.error(parser.CurrentByteIndex, f"a tag, comment or instruction of more than {most}")
+        parser.Parse(b"", True)
+    except expat.ExpatError as error:
+        at = min(parser.ErrorByteIndex, len(data))
         if error.code in _CUT_SHORT:
-            return self._source.error(at, "the file ends here, before its last element is closed: it was cut short")
-        if error.code == _SECOND_ROOT:
-            return self._source.error(at, "the file goes on after its root element; an IPC-2581 file has one root")
-        return self._source.error(at, f"the file is not XML: {expat.ErrorString(error.code)}")
+            said = "the file ends here, before its last element is closed: it was cut short"
+        elif error.code == _SECOND_ROOT:
+            said = "the file goes on after its root element; an IPC-2581 file has one root"
+        else:
+            said = f"the file is not XML: {expat.ErrorString(error.code)}"
+        raise source.error(at, said) from None
 
-    def _error(self, message: str) -> InputError:
-        return self._source.error(self._parser.CurrentByteIndex, message)
 
-    def _refuse_document_type(self, *_: object) -> NoReturn:
-        raise self._error("a document type declaration; it could define entities, and no IPC-2581 file needs one")
+def _listen(
+    parser: expat.XMLParserType, source: SourceFile, root: Section, misplaced: frozenset[str], limits: Limits
+) -> None:
+    """Set the handlers of a parser.
 
-    def _listen(self) -> None:
-        self._parser.StartElementHandler = self._start
-        self._parser.EndElementHandler = self._end
+    They are called millions of times, hence functions around a few variables: open sections, and the nodes from the
+    wanted element down to the current one.
+    """
+    sections = [root]
+    nodes: list[Node] = []
+    hand_over: Wanted = _nothing
+    depth = resume_at = 0
+    prefix = ""
+    deepest = limits.nesting
 
-    def _start(self, name: str, attributes: dict[str, str]) -> None:
-        self._deeper()
-        if self._depth == 1:
-            self._prefix = name[: name.find(":") + 1]
-        tag = name.removeprefix(self._prefix)
-        if self._nodes:
+    def error(message: str) -> InputError:
+        return source.error(parser.CurrentByteIndex, message)
+
+    def check_depth() -> None:
+        if depth > deepest:
+            raise error(f"more than {deepest} elements one inside another (limit nesting)")
+
+    def refuse_document_type(*_: object) -> NoReturn:
+        raise error("a document type declaration; it could define entities, and no IPC-2581 file needs one")
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        nonlocal depth, prefix, hand_over
+        depth += 1
+        if depth > deepest:
+            check_depth()
+        if depth == 1:
+            prefix = name[: name.find(":") + 1]
+        tag = name.removeprefix(prefix) if prefix else name
+        if nodes:
+            owner = nodes[-1]
             if tag in _POINTS:
-                self._point(self._nodes[-1], tag, attributes)
+                points = owner.points
+                try:
+                    if points and tag == "PolyStepSegment":  # most of them all
+                        points.append(float(attributes["x"]))
+                        points.append(float(attributes["y"]))
+                    else:
+                        _add_point(owner, tag, attributes)
+                except (KeyError, ValueError):
+                    raise error(_expected(tag)) from None
                 return
-            node = Node(tag, attributes, self._parser.CurrentByteIndex)
-            self._nodes[-1].children.append(node)
-            self._nodes.append(node)
+            node = Node(tag, attributes, parser.CurrentByteIndex)
+            owner.children.append(node)
+            nodes.append(node)
             return
-        section = self._sections[-1]
+        section = sections[-1]
         wanted = section.children.get(tag)
-        node = Node(tag, attributes, self._parser.CurrentByteIndex)
+        node = Node(tag, attributes, parser.CurrentByteIndex)
         if wanted is None:
             section.other(node)
-            self._check_place(tag)
-            self._pass_over()
-        elif isinstance(wanted, Section):
-            if wanted.begin(node):
-                self._sections.append(wanted)
-            else:
-                self._pass_over()
+            check_place(tag)
+            pass_over()
+        elif not isinstance(wanted, Section):
+            nodes.append(node)
+            hand_over = wanted
+        elif wanted.begin(node):
+            sections.append(wanted)
         else:
-            self._nodes.append(node)
-            self._hand_over = wanted
+            pass_over()
 
-    def _end(self, name: str) -> None:
-        self._depth -= 1
-        if self._nodes:
-            if name.removeprefix(self._prefix) in _POINTS:
-                return
-            node = self._nodes.pop()
-            if not self._nodes:
-                self._hand_over(node)
-        else:
-            self._sections.pop().end()
+    def end(name: str) -> None:
+        nonlocal depth
+        depth -= 1
+        if not nodes:
+            sections.pop().end()
+        elif (name.removeprefix(prefix) if prefix else name) not in _POINTS:
+            node = nodes.pop()
+            if not nodes:
+                hand_over(node)
 
-    def _pass_over(self) -> None:
-        self._resume_at = self._depth - 1
-        self._parser.StartElementHandler = self._start_passed_over
-        self._parser.EndElementHandler = self._end_passed_over
+    def check_place(tag: str) -> None:
+        if tag in misplaced:
+            raise error(f"<{tag}> does not belong here, so what it holds would be lost")
 
-    def _start_passed_over(self, name: str, _: dict[str, str]) -> None:
-        self._deeper()
-        self._check_place(name.removeprefix(self._prefix))
+    def pass_over() -> None:
+        nonlocal resume_at
+        resume_at = depth - 1
+        parser.StartElementHandler, parser.EndElementHandler = start_passed_over, end_passed_over
 
-    def _end_passed_over(self, _: str) -> None:
-        self._depth -= 1
-        if self._depth == self._resume_at:
-            self._listen()
+    def start_passed_over(name: str, _: dict[str, str]) -> None:
+        nonlocal depth
+        depth += 1
+        check_depth()
+        check_place(name.removeprefix(prefix))
 
-    def _deeper(self) -> None:
-        self._depth += 1
-        if self._depth > self._limits.nesting:
-            raise self._error(f"more than {self._limits.nesting} elements one inside another (limit nesting)")
+    def end_passed_over(_: str) -> None:
+        nonlocal depth
+        depth -= 1
+        if depth == resume_at:
+            parser.StartElementHandler, parser.EndElementHandler = start, end
 
-    def _check_place(self, tag: str) -> None:
-        if tag in self._misplaced:
-            raise self._error(f"<{tag}> does not belong here, so what it holds would be lost")
+    parser.StartDoctypeDeclHandler = refuse_document_type
+    parser.StartElementHandler, parser.EndElementHandler = start, end
 
-    def _point(self, node: Node, tag: str, attributes: dict[str, str]) -> None:
-        if (tag == "PolyBegin") != (not node.points):
-            raise self._error("expected one PolyBegin, and before all steps")
-        if tag == "PolyBegin":
-            node.points, node.curves = array("d"), []
-        points = node.points
-        try:
-            points.append(float(attributes["x"]))
-            points.append(float(attributes["y"]))
-            if tag == "PolyStepCurve":
-                centre = float(attributes["centerX"]), float(attributes["centerY"])
-                node.curves.append(Curve(len(points) // 2 - 1, *centre, FLAGS[attributes["clockwise"]]))
-        except (KeyError, ValueError):
-            wanted = "x, y, centerX, centerY and clockwise" if tag == "PolyStepCurve" else "x and y"
-            raise self._error(f"expected numbers for {wanted} of <{tag}>") from None
+
+def _add_point(owner: Node, tag: str, attributes: dict[str, str]) -> None:
+    """One of _POINTS. Raises KeyError or ValueError for one that is not whole or not in its place."""
+    points = owner.points
+    if tag == "PolyBegin":
+        if points:
+            raise ValueError
+        points = owner.points = array("d")
+        owner.curves = []
+    elif not points:
+        raise ValueError
+    points.append(float(attributes["x"]))
+    points.append(float(attributes["y"]))
+    if tag == "PolyStepCurve":
+        centre = float(attributes["centerX"]), float(attributes["centerY"])
+        owner.curves.append(Curve(len(points) // 2 - 1, *centre, FLAGS[attributes["clockwise"]]))
+
+
+def _expected(tag: str) -> str:
+    numbers = "x, y, centerX, centerY and clockwise" if tag == "PolyStepCurve" else "x and y"
+    return f"expected numbers for {numbers} of <{tag}>, after one PolyBegin in each path"

@@ -139,6 +139,15 @@ def pairs_of(net_pairs: Mapping[str, str], nets: Sequence[str]) -> tuple[tuple[s
     return tuple(sorted(pairs))
 
 
+def pinned(holes: Holes, copper: Table) -> NDArray[np.bool_]:
+    """Which holes lie in the middle of a pad that carries a pin."""
+    pads = [
+        own.xy[own.first[np.flatnonzero((own.kind == Kind.FLASH) & (own.labels[:, _PIN] >= 0))]]
+        for own in copper.values()
+    ]
+    return ~unlisted(holes.middle, np.concatenate([*pads, np.empty((0, 2))]))
+
+
 def unlisted(places: NDArray[np.float64], known: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which places, float64 (n, 2), have none of the known ones, (k, 2), within SAME_MM."""
     alone = np.ones(len(places), dtype=bool)

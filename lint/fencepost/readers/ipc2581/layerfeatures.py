@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from fencepost.readers.ipc2581.columns import Labels
 from fencepost.readers.ipc2581.document import Node, Section
@@ -35,8 +35,7 @@ _HARMLESS = frozenset(
 """What may stand in a Set without being copper."""
 
 
-@dataclass(frozen=True)
-class _Set:
+class _Set(NamedTuple):
     """What a Set says of all that is in it; `pad` is the function of pads, `other` that of the rest."""
 
     net: int = -1
@@ -54,7 +53,7 @@ class LayerFeatures:
         self._values = shop.values
         self._route = -1
         self._set = _Set()
-        self._holes_only = False
+        self._holes_only = self._watched = False
         self._conductor = shop.names.index(Sort.FUNCTION, "Conductor")
         self._idle = shop.names.index(Sort.FUNCTION, "NonConductor")
         self._via = shop.names.index(Sort.FUNCTION, "ViaPad")
@@ -93,8 +92,14 @@ class LayerFeatures:
             said = f"features of the layer {name!r}, which the file does not have; their copper would be lost"
             raise self._values.source.error(node.offset, said)
         self._layer = layer
+        self._watched = False
         self._holes_only = layer.function in DRILLED and not self._shop.claims.get(name, False)
         if self._holes_only:
+            return True
+        self._watched = layer.is_open and name not in self._shop.claims
+        if self._watched:
+            said = f"the layer {name!r} has the function {layer.function!r}: it is left out"
+            self._shop.notes.add(said, layer.offset)
             return True
         if not self._shop.keeps(layer):
             return False
@@ -102,22 +107,26 @@ class LayerFeatures:
         return True
 
     def _begin_set(self, node: Node) -> bool:
-        usage = self._values.word(node, "padUsage")
-        if "netPair" in node.attributes and "net" in node.attributes:
+        said = node.attributes
+        if self._watched:
+            if self._shop.net(node) >= 0:
+                self._step.unknown.setdefault(self._layer.name, node.offset)
+            return False
+        if "netPair" in said and "net" in said:
             self._step.net_pairs[self._values.name(node, "net")] = self._values.name(node, "netPair")
-        idle = self._values.word(node, "geometryUsage") in _IDLE
+        usage, idle = said.get("padUsage"), said.get("geometryUsage") in _IDLE
         self._set = _Set(
             net=self._shop.net(node, self._route),
-            dark=self._values.word(node, "polarity", "POSITIVE") != "NEGATIVE",
+            dark=said.get("polarity") != "NEGATIVE",
             pad=self._via if usage == "VIA" else self._idle if idle or usage == "THIEVING" else -1,
             other=self._idle if idle else self._conductor,
-            plated=self._values.flag(node, "plate") if "plate" in node.attributes else None,
+            plated=self._values.flag(node, "plate") if "plate" in said else None,
         )
         self._own = self._draughtsman
         return True
 
     def _refuse(self, node: Node) -> None:
-        if node.tag not in _HARMLESS and not self._holes_only:
+        if node.tag not in _HARMLESS and not self._holes_only and not self._watched:
             said = f"<{node.tag}> is no feature that is known, so its copper would be lost"
             raise self._values.source.error(node.offset, said)
 

@@ -33,17 +33,17 @@ class Names:
     """Values by their fields, numbered in the order in which they come up. Names are kept as they stand in the file."""
 
     values: list[tuple[Sort, tuple[str, ...]]] = field(default_factory=list)
-    _index: dict[tuple[Sort, tuple[str, ...]], int] = field(default_factory=dict)
+    _index: tuple[dict[tuple[str, ...], int], ...] = field(default_factory=lambda: tuple({} for _ in Sort))
 
     def index(self, sort: Sort, *fields: str) -> int:
         """The number of a value; -1 where its first field is empty, or names the net that is none."""
-        if not fields[0] or (sort is Sort.NET and _NO_NET.fullmatch(fields[0])):
-            return -1
-        key = (sort, fields)
-        found = self._index.get(key)
+        known = self._index[sort]
+        found = known.get(fields)
         if found is None:
-            found = self._index[key] = len(self.values)
-            self.values.append(key)
+            is_none = not fields[0] or (sort is Sort.NET and _NO_NET.fullmatch(fields[0]))
+            found = known[fields] = -1 if is_none else len(self.values)
+            if not is_none:
+                self.values.append((sort, fields))
         return found
 
     def of(self, sort: Sort) -> list[tuple[str, ...]]:

@@ -49,6 +49,8 @@ def stacked(node: Node, shop: Shop, own: Draughtsman, step: Step) -> None:
         layer = shop.layers.get(name)
         if layer is None and shop.claims.get(name, True):
             raise shop.values.source.error(pad.offset, f"a pad on the layer {name!r}, which the file does not have")
+        if layer is not None and layer.is_open and name not in shop.claims and net >= 0:
+            step.unknown.setdefault(name, pad.offset)
         if layer is None or not shop.keeps(layer):
             continue
         shape = shop.shape(pad, own)

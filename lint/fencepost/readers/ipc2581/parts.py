@@ -64,8 +64,7 @@ def part_of(node: Node, values: Values, scale: float, materials: Materials, note
     mount = values.word(node, "mountType")
     if mount:
         attributes[".CMnt"] = (_MOUNTS.get(mount, "Other"),)
-    turned = node.child("Xform")
-    attributes[".CRot"] = (f"{values.number(turned, 'rotation', 0.0) if turned else 0.0:g}",)
+    attributes[".CRot"] = (f"{placed.transform.degrees:g}",)
     where = placed.at(*locations_of(node, values, scale)[0])
     return Part(name, package, values.name(node, "layerRef"), where, attributes)
 

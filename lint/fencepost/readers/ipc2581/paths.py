@@ -16,6 +16,7 @@ from fencepost.readers.artwork import SAGITTA_MM
 from fencepost.readers.gerber.arcs import arcs_of
 from fencepost.readers.gerber.features import ranges
 from fencepost.readers.ipc2581.document import Node
+from fencepost.readers.limits import DEFAULT_LIMITS
 
 ROUNDING_MM = 0.02
 """How coarse coordinates may be: files in inches with three decimals are in use, and their radii agree no better."""
@@ -39,7 +40,7 @@ class Path:
     @classmethod
     def of(cls, node: Node, scale: float) -> Self:
         """The PolyBegin and PolySteps of an element; `scale` is the file's unit in mm."""
-        xy = np.array(node.points).reshape(-1, 2) * scale
+        xy = np.frombuffer(node.points).reshape(-1, 2) * scale if node.points else np.empty((0, 2))
         if not node.curves:
             return cls(xy, *_NO_CURVES)
         return cls(
@@ -62,7 +63,9 @@ class Path:
         )
 
     def chords(self) -> NDArray[np.float64]:
-        """Its points with the arcs as chords, (p, 2). Raises ValueError for an arc without a centre that fits."""
+        """Its points with the arcs as chords, (p, 2). Raises ValueError for what is out of reach or fits no centre."""
+        if not all((np.abs(points) <= DEFAULT_LIMITS.reach).all() for points in (self.xy, self.centre)):
+            raise ValueError(f"coordinates within {DEFAULT_LIMITS.reach:g} mm (limit reach)")
         if not len(self.at):
             return self.xy
         xy, _, sound = with_chords(self.xy, self.at, self.centre, self.clockwise)

@@ -17,37 +17,48 @@ from fencepost.readers.ipc2581.values import Values
 
 @dataclass(frozen=True, eq=False)
 class Placement:
-    """A point p of the feature goes to transform.matrix @ p + shift; `shift` in mm, float64 (2)."""
+    """A point p of the feature goes to transform.matrix @ p + (x, y); x and y in mm."""
 
-    transform: Transform
-    shift: NDArray[np.float64]
+    transform: Transform = IDENTITY
+    x: float = 0.0
+    y: float = 0.0
 
     @property
     def is_identity(self) -> bool:
-        return self.transform == IDENTITY and not self.shift.any()
+        return self.transform is IDENTITY and not self.x and not self.y
+
+    @property
+    def shift(self) -> NDArray[np.float64]:
+        """Where the origin goes, float64 (2)."""
+        return np.array([self.x, self.y])
 
     def at(self, x: float, y: float) -> Placement:
         """The same, moved on."""
-        return Placement(self.transform, self.shift + np.array([x, y]))
+        return Placement(self.transform, self.x + x, self.y + y) if x or y else self
 
     def after(self, inner: Placement) -> Placement:
         """The placement that does `inner` first and then this one."""
-        return Placement(self.transform.after(inner.transform), self.transform.matrix @ inner.shift + self.shift)
+        return Placement(_canonical(self.transform.after(inner.transform)), *self.point(inner.x, inner.y))
 
     def area(self, shape: BaseGeometry) -> BaseGeometry:
         """Where a shape goes."""
         (a, b), (c, d) = self.transform.matrix.tolist()
-        return affinity.affine_transform(shape, (a, b, c, d, *self.shift))
+        return affinity.affine_transform(shape, (a, b, c, d, self.x, self.y))
 
     def point(self, x: float, y: float) -> tuple[float, float]:
         """Where a point goes."""
-        if self.transform == IDENTITY:
-            return float(x + self.shift[0]), float(y + self.shift[1])
-        moved = self.transform.matrix @ (x, y) + self.shift
-        return float(moved[0]), float(moved[1])
+        if self.transform is IDENTITY:
+            return self.x + x, self.y + y
+        moved = self.transform.matrix @ (x, y)
+        return float(moved[0]) + self.x, float(moved[1]) + self.y
 
 
-UNPLACED = Placement(IDENTITY, np.zeros(2))
+UNPLACED = Placement()
+
+
+def _canonical(transform: Transform) -> Transform:
+    """IDENTITY itself for what equals it, so that the many features that are not turned are told quickly."""
+    return IDENTITY if transform == IDENTITY else transform
 
 
 def xform_of(owner: Node, values: Values, scale: float, notes: Notes) -> Placement:
@@ -64,18 +75,15 @@ def xform_of(owner: Node, values: Values, scale: float, notes: Notes) -> Placeme
     degrees = values.number(node, "rotation", 0.0)
     mirrored = values.flag(node, "mirror")
     factor = values.number(node, "scale", 1.0)
-    if factor <= 0:
-        raise values.source.error(node.offset, f"expected a scale above 0, not {factor:g}")
+    if not 0 < factor <= values.limits.reach:
+        raise values.source.error(node.offset, f"expected a scale above 0 and within reach, not {factor:g}")
     # Transform mirrors before it rotates: mirroring after a rotation is mirroring before the opposite one.
-    turned = Transform.of("X" if mirrored else "N", -degrees if mirrored else degrees, factor)
-    if turned == IDENTITY:
-        return Placement(turned, np.array([x, y])) if x or y else UNPLACED
-    if x or y:
+    turned = _canonical(Transform.of("X" if mirrored else "N", -degrees if mirrored else degrees, factor))
+    if (x or y) and turned is not IDENTITY:
         notes.add("the offset of an Xform is taken to be added before it rotates, mirrors and scales", node.offset)
-    return Placement(turned, turned.matrix @ (x, y))
+    return Placement(turned, *Placement(turned).point(x, y))
 
 
 def locations_of(owner: Node, values: Values, scale: float) -> list[tuple[float, float]]:
     """All Locations of an element, in mm; the origin where it has none."""
-    found = [values.position(node, "x", "y", scale) for node in owner.all("Location")]
-    return found or [(0.0, 0.0)]
+    return [values.position(node, "x", "y", scale) for node in owner.children if node.tag == "Location"] or [(0.0, 0.0)]

@@ -34,8 +34,9 @@ class Step:
 
     `copper` and `stacked` are features by layer name: of LayerFeatures, and of the PadStacks of revision A. `defined`
     are the holes that the pads' pad stacks have, once for each pad: the file may give them as holes as well. `drawn`
-    are drill layers with shapes, at the offset of the first. `net_pairs` holds netPair by net: the other net's name, or
-    a name that both share. `points` are x, y and net of PhyNetPoints by layer name.
+    are drill layers with shapes, at the offset of the first, and `unknown` layers of no known function with nets.
+    `net_pairs` holds netPair by net: the other net's name, or a name that both share. `points` are x, y and net of
+    PhyNetPoints by layer name.
     """
 
     name: str
@@ -55,6 +56,7 @@ class Step:
     net_pairs: dict[str, str] = field(default_factory=dict)
     points: dict[str, list[tuple[float, float, int]]] = field(default_factory=dict)
     drawn: dict[str, int] = field(default_factory=dict)
+    unknown: dict[str, int] = field(default_factory=dict)
 
     @property
     def is_board(self) -> bool:

@@ -39,8 +39,8 @@ class Shop:
         return Draughtsman(self.values, self.dictionaries, self.notes, scale)
 
     def keeps(self, layer: Layer) -> bool:
-        """Whether a layer's features are copper, or may be: it is not yet known what an open layer is."""
-        return self.claims.get(layer.name, layer.function in COPPER or layer.is_open)
+        """Whether a layer's features are kept."""
+        return self.claims.get(layer.name, layer.function in COPPER)
 
     def columns(self) -> Columns:
         """Empty columns."""

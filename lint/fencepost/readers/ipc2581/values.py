@@ -47,6 +47,13 @@ class Values:
 
     def position(self, node: Node, x: str, y: str, scale: float, default: float | None = None) -> tuple[float, float]:
         """Two coordinates in mm."""
+        said, reach = node.attributes, self.limits.reach
+        try:
+            place = float(said[x]) * scale, float(said[y]) * scale
+        except (KeyError, ValueError):
+            place = math.nan, math.nan
+        if -reach <= place[0] <= reach and -reach <= place[1] <= reach:
+            return place
         return self._within(node, x, scale, default), self._within(node, y, scale, default)
 
     def _within(self, node: Node, key: str, scale: float, default: float | None) -> float:
