@@ -20,7 +20,6 @@ from fencepost.signals.ties import joined, plane_ties_of
 from fencepost.signals.transitions import Transition
 from fencepost.units import Length, Ratio
 
-
 SAME_MM = 1e-6
 """Distances that differ by less are equal."""
 
@@ -28,37 +27,39 @@ SAME_MM = 1e-6
 class PairReturn(Rule):
     """Both halves of a differential pair need the same way back when they change layer together.
 
-    What goes wrong. Where a pair goes through two vias to a layer that runs over other copper, each half takes its own
-    return current along. As long as the ground vias stand evenly about the pair, the two currents meet equal paths and
-    what they radiate cancels. With a ground via on the side of one half only, that half has the smaller loop: its edge
-    arrives earlier, and a part of the signal turns into common mode, which cables radiate and receivers do not reject.
+    What goes wrong. Where a pair goes through two vias to a layer that runs over other copper, each half takes its
+    own return current along. As long as the ground vias stand evenly about the pair, the two currents meet equal
+    paths and what they radiate cancels. With a ground via on the side of one half only, that half has the smaller
+    loop: its edge arrives earlier, and a part of the signal turns into common mode, which cables radiate and
+    receivers do not reject.
 
-    What is measured. Pairs come from `[[pair]]` in the settings, from the package where it names them, and else from
-    names in common use: halves that end in P and N, DP and DM, POS and NEG, + and -. A transition of one half is matched
-    with the nearest one of the other half between the same layers, no farther than `apart` from it. Where both halves
-    change their reference (as in `transition-return`), the nearest tie that joins the copper before and behind is looked
-    for from each of the two vias, centre to centre. Where the two distances differ by more than `asymmetry`, and one of
-    them at least is within the limit, the transition is uneven. A pair that keeps its reference copper needs nothing.
-    A half that changes layer and reference with no such transition of the other half near it is a note.
+    What is measured. Pairs come from `[[pair]]` in the settings, from the package where it names them, and else
+    from names in common use: halves that end in P and N, DP and DM, POS and NEG, + and -. A transition of one half
+    is matched with the nearest one of the other half between the same layers, no farther than `apart` from it.
+    Where both halves change their reference (as in `transition-return`), the nearest tie that joins the copper
+    before and behind is looked for from each of the two vias, centre to centre. Where the two distances differ by
+    more than `asymmetry`, and one of them at least is within the limit, the transition is uneven. A pair that keeps
+    its reference copper needs nothing. A half that changes layer and reference with no such transition of the other
+    half near it is a note.
 
     Transitions without a tie near either half are left to `transition-return`, which tells of each half. So are
     those that need capacitors.
 
-    Limit. The difference is a plain distance, 0.4 mm: common practice, no source. It is half of the usual 0.8 mm between
-    the two vias of a pair, so that a tie may stand as much as 60 degrees off the line between the halves' middle and a
-    place even to both. What counts as near is the limit of `transition-return`:
-    min(c / (20 f sqrt(er)), distance), common practice, no source.
+    Limit. The difference is a plain distance, 0.4 mm: common practice, no source. It is half of the usual 0.8 mm
+    between the two vias of a pair: a single tie is even enough where the line from the pair to it makes 60 degrees
+    or more with the line through both vias. What counts as near is the limit of `transition-return`: min(c / (20 f
+    sqrt(er)), distance), common practice, no source.
 
-    Worked example. Two vias 0.8 mm apart pass two planes that lie 1.06 mm from one another; the only ground via stands in
-    line with them, 0.85 mm from the one and 1.65 mm from the other. The difference of 0.80 mm is more than 0.40 mm. The
-    loop of a barrel and its tie is (mu0 h / pi) acosh(s / d), exact for two parallel round wires of one diameter: with
-    holes of 0.25 mm it is 0.80 nH for the one half and 1.09 nH for the other.
+    Worked example. Two vias 0.8 mm apart pass two planes that lie 1.06 mm from one another; the only ground via
+    stands in line with them, 0.85 mm from the one and 1.65 mm from the other. The difference of 0.80 mm is more
+    than 0.40 mm. The loop of a barrel and its tie is (mu0 h / pi) acosh(s / d), exact for two parallel round wires
+    of one diameter: with holes of 0.25 mm it is 0.80 nH for the one half and 1.09 nH for the other.
 
-    How to fix it. Put a second ground via at the mirror image of the first, on the other side of the pair; or one ground
-    via on the line that runs between the halves.
+    How to fix it. Put a second ground via at the mirror image of the first, on the other side of the pair; or one
+    ground via on the line that runs between the halves.
 
-    How to tune it. `asymmetry`, `apart`, `distance` and `fraction`; `[[pair]]` with `nets = ["A", "B"]` for pairs that
-    their names do not tell; a class with a frequency. Nets in no class give notes only.
+    How to tune it. `asymmetry`, `apart`, `distance` and `fraction`; `[[pair]]` with `nets = ["A", "B"]` for pairs
+    that their names do not tell; a class with a frequency. Nets in no class give notes only.
     """
 
     name = "pair-return"

@@ -34,43 +34,44 @@ AREA_MM = 1.0
 class ReferenceGap(Rule):
     """A trace needs unbroken copper next to it, on which its return current flows back.
 
-    What goes wrong. Where that copper has a slot, is split or ends, the return current cannot follow the trace. It goes
-    around, and the loop between the two paths radiates, takes up noise and couples into every other trace that crosses
-    at the same place. The edge of the signal is reflected and slowed down.
+    What goes wrong. Where that copper has a slot, is split or ends, the return current cannot follow the trace. It
+    goes around, and the loop between the two paths radiates, takes up noise and couples into every other trace that
+    crosses at the same place. The edge of the signal is reflected and slowed down.
 
-    What is measured. Every trace of a signal, in steps of 0.1 mm. Its references are found from geometry: on each side
-    the nearest layer whose ground or power copper covers it; both sides share the current inversely to their height,
-    and less than 20 % is no reference. A gap is a stretch that none of the references before it covers; its ends are
-    found to 1 um. A stripline that keeps its reference on the other side has none. There are three kinds:
+    What is measured. Every trace of a signal, in steps of 0.1 mm. Its references are found from geometry: on each
+    side the nearest layer whose ground or power copper covers it; both sides share the current inversely to their
+    height, and less than 20 % is no reference. A gap is a stretch that none of the references before it covers; its
+    ends are found to 1 um. A stripline that keeps its reference on the other side has none. There are three kinds:
     a gap in one piece of copper, which comes back within 3 mm (a slot, a row of antipads);
     a change to other copper (a split, another layer);
     the end of the copper, or a trace that has none.
-    The length is measured along the trace, the width is the shortest way across. The current is spread to both sides
-    about as far as the trace is high over its copper. So there is no gap where the copper goes on beside it within half
-    the trace's width and that height, as past the edge of a single antipad. A gap of a piece that is narrower than this
-    height is a note; for nets in no class it is nothing. What lies within 0.4 mm of the net's own pads and holes does
-    not count.
+    The length is measured along the trace, the width is the shortest way across. The current is spread to both
+    sides about as far as the trace is high over its copper. So there is no gap where the copper goes on beside it
+    within half the trace's width and that height, as past the edge of a single antipad. A gap of a piece that is
+    narrower than this height is a note; for nets in no class it is nothing. What lies within 0.4 mm of the net's
+    own pads and holes does not count.
 
-    What makes a gap clean. A change is clean where a tie joins the two no farther than the limit from either end of the
-    gap; between two nets, a two-pin capacitor both of whose connections are within `capacitor`. A gap in one piece is
-    clean where other copper goes on under it and is tied to it on both sides.
+    What makes a gap clean. A change is clean where a tie joins the two no farther than the limit from either end of
+    the gap; between two nets, a two-pin capacitor both of whose connections are within `capacitor`. A gap in one
+    piece is clean where other copper goes on under it and is tied to it on both sides.
 
-    Limit. As for layer changes: min(c / (20 f sqrt(er)), distance), f being the frequency of the net's class or 0.35 / t
-    of its rise time t, er that of the dielectric between trace and copper. Fraction and distance are common practice,
-    no source; so is the height as the measure of what is narrow. It is taken from the current density under a trace,
-    i(x) = I / (pi h (1 + (x/h)^2)), of which half flows within the height h to either side (Johnson & Graham,
-    High-Speed Digital Design, 1993, ch. 5).
+    Limit. As for layer changes: min(c / (20 f sqrt(er)), distance), f being the frequency of the net's class or
+    0.35 / t of its rise time t, er that of the dielectric between trace and copper. Fraction and distance are
+    common practice, no source; so is the height as the measure of what is narrow. It is taken from the current
+    density under a trace, i(x) = I / (pi h (1 + (x/h)^2)), of which half flows within the height h to either side
+    (Johnson & Graham, High-Speed Digital Design, 1993, ch. 5).
 
     Worked example. A trace of 0.15 mm runs 0.20 mm above a plane, at 45 degrees across a slot 0.40 mm wide and 8 mm
     long. It is without its copper over 0.40 / sin 45 = 0.57 mm. The slot is wider than 0.20 mm and leaves no copper
     within 0.075 + 0.20 = 0.275 mm of the trace's middle: a warning. With a slot of 0.15 mm it would be a note.
 
     How to fix it. Route the trace around the gap. Or close it: move the vias of a row apart so that copper remains
-    between their antipads. Where the copper must change, put a ground via (or a capacitor, where one of the two is a
-    supply) beside the crossing.
+    between their antipads. Where the copper must change, put a ground via (or a capacitor, where one of the two is
+    a supply) beside the crossing.
 
-    How to tune it. `distance`, `fraction` and `capacitor`; a class with a frequency for nets that are fast; a waiver for
-    a place that is meant, as under the transformer of an Ethernet port. Nets in no class give notes only.
+    How to tune it. `distance`, `fraction` and `capacitor`; a class with a frequency for nets that are fast; a
+    waiver for a place that is meant, as under the transformer of an Ethernet port. Nets in no class give notes
+    only.
     """
 
     name = "reference-gap"

@@ -90,4 +90,5 @@ class Ratio(float):
 def with_prefix(value: float, unit: str, digits: int = 3) -> str:
     """`9.37 GHz` for 9.37e9 and "Hz"; the shortest prefix that keeps the number at or above 1."""
     scale, prefix = next(((s, p) for s, p in _STEPS if abs(value) >= s * (1 - 1e-9)), _STEPS[-1])
-    return f"{value / scale:.{digits}g} {prefix}{unit}"
+    rounded = float(f"{value / scale:.{digits}g}")
+    return f"{rounded:g} {prefix}{unit}"

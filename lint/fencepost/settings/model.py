@@ -63,6 +63,13 @@ class NetClass(Section, frozen=True):
             return float(self.frequency)
         return 0.35 / self.rise_time if self.rise_time is not None else None
 
+    @property
+    def edge(self) -> float | None:
+        """Seconds from 10 to 90 %: the rise time given, or 0.35 / f."""
+        if self.rise_time is not None:
+            return float(self.rise_time)
+        return 0.35 / self.frequency if self.frequency is not None else None
+
 
 class PairNets(Section, frozen=True):
     """`[[pair]]`: two nets that are a differential pair."""

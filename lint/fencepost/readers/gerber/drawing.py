@@ -16,7 +16,7 @@ from fencepost.readers.gerber.operations import CLOCKWISE, DRAW, FLASH, LINE, MO
 from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
-SINGLE_QUADRANT = 74
+_SINGLE_QUADRANT = 74
 
 _FEWEST_CORNERS = 3
 _UNPLACED = RunState._fields.index("unplaced")
@@ -128,7 +128,7 @@ def _arcs(
         operations.end[is_arc],
         operations.centre[is_arc],
         operations.mode[is_arc] == CLOCKWISE,
-        quadrant[is_arc] == SINGLE_QUADRANT,
+        quadrant[is_arc] == _SINGLE_QUADRANT,
         resolution_mm,
     )
     if not arcs.sound.all():

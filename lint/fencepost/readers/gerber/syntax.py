@@ -21,7 +21,7 @@ _WORDS = {
     "SELECT": "an aperture number",
     "_G54": "an aperture number",
     "QUADRANT": "G74 or G75",
-    "PERCENT": "%",
+    "_PERCENT": "%",
     "STAR": "*",
     "COMMA": ",",
     "EQUAL": "=",
@@ -64,7 +64,7 @@ _WORDS = {
     "POLYGON": "the code of a primitive",
     "MOIRE": "the code of a primitive",
     "THERMAL": "the code of a primitive",
-}  # fmt: skip
+}
 _MOST_WORDS = 6
 
 _OPERATION_BEGUN = re.compile(
