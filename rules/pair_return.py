@@ -169,12 +169,14 @@ def _half(board: Board, name: str, transition: Transition, limit: Limit) -> _Hal
 
 def _said(board: Board, near: _Half, far: _Half, limit: Limit) -> str:
     """How the ties stand about the pair."""
+    net = board.nets[int(board.holes.net[plane_ties_of(board).holes[near.tie]])]
+    word = "ground" if net.kind is NetKind.GROUND else net.name
     if far.tie is None:
-        return f"and a ground via joins the references of {near.name} only, {near.away:.2f} mm away"
+        return f"and a {word} via joins the references of {near.name} only, {near.away:.2f} mm away"
     distances = f"{near.away:.2f} mm from {near.name} and {far.away:.2f} mm from {far.name}"
     if _one_sided(board, near, far, limit):
-        return f"and ground vias stand on the side of {near.name} only, the nearest {distances}"
-    return f"and their nearest ground vias are uneven, {distances}"
+        return f"and {word} vias stand on the side of {near.name} only, the nearest {distances}"
+    return f"and their nearest {word} vias are uneven, {distances}"
 
 
 def _one_sided(board: Board, near: _Half, far: _Half, limit: Limit) -> bool:

@@ -19,8 +19,9 @@ from pathlib import Path
 _HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <IPC-2581 revision="C" xmlns="http://webstds.ipc.org/2581">
 <Content roleRef="Owner"><FunctionMode mode="FABRICATION"/><StepRef name="board"/>
-<DictionaryLineDesc units="MILLIMETER"><EntryLineDesc id="trace"><LineDesc lineEnd="ROUND" lineWidth="0.1"/></EntryLineDesc>
-</DictionaryLineDesc><DictionaryStandard units="MILLIMETER"><EntryStandard id="via"><Circle diameter="0.45"/></EntryStandard>
+<DictionaryLineDesc units="MILLIMETER"><EntryLineDesc id="trace"><LineDesc lineEnd="ROUND" lineWidth="0.1"/>
+</EntryLineDesc></DictionaryLineDesc>
+<DictionaryStandard units="MILLIMETER"><EntryStandard id="via"><Circle diameter="0.45"/></EntryStandard>
 <EntryStandard id="pad"><RectCenter width="0.6" height="0.3"/></EntryStandard></DictionaryStandard></Content>
 <Ecad name="Design"><CadHeader units="MILLIMETER"/><CadData>
 """
@@ -34,7 +35,8 @@ def synthetic(size: int) -> Iterator[str]:
     for i in range(1, _LAYERS + 1):
         side = "TOP" if i == 1 else "BOTTOM" if i == _LAYERS else "INTERNAL"
         yield f'<Layer name="L{i}" layerFunction="CONDUCTOR" side="{side}" polarity="POSITIVE"/>\n'
-    yield '<Layer name="drill" layerFunction="DRILL" side="ALL" polarity="POSITIVE"><Span fromLayer="L1" toLayer="L8"/></Layer>\n'
+    yield '<Layer name="drill" layerFunction="DRILL" side="ALL" polarity="POSITIVE">'
+    yield f'<Span fromLayer="L1" toLayer="L{_LAYERS}"/></Layer>\n'
     yield '<Step name="board" type="BOARD"><Datum x="0.0" y="0.0"/>\n'
     holes = []
     for layer in range(1, _LAYERS + 1):
@@ -50,7 +52,8 @@ def synthetic(size: int) -> Iterator[str]:
     yield '<LayerFeature layerRef="drill">\n'
     for net in range(min(holes)):
         x, y = _place(net)
-        hole = f'<Hole name="H{net}" diameter="0.2" platingStatus="VIA" plusTol="0.0" minusTol="0.0" x="{x:.4f}" y="{y:.4f}"/>'
+        place = f'x="{x:.4f}" y="{y:.4f}"'
+        hole = f'<Hole name="H{net}" diameter="0.2" platingStatus="VIA" plusTol="0.0" minusTol="0.0" {place}/>'
         yield f'<Set net="N{net}" geometry="VIA">{hole}</Set>\n'
     yield f"</LayerFeature>\n{_TAIL}"
 
@@ -63,7 +66,8 @@ def _net(net: int) -> str:
     """A via, a component pad, six traces of five segments; every tenth net has a pour with 200 corners."""
     x, y = _place(net)
     rows = [
-        f'<Set net="N{net}" padUsage="VIA"><Pad><Location x="{x:.4f}" y="{y:.4f}"/><StandardPrimitiveRef id="via"/></Pad></Set>',
+        f'<Set net="N{net}" padUsage="VIA"><Pad><Location x="{x:.4f}" y="{y:.4f}"/>'
+        '<StandardPrimitiveRef id="via"/></Pad></Set>',
         f'<Set net="N{net}"><Pad><Xform rotation="90.0"/><Location x="{x + 1.5:.4f}" y="{y:.4f}"/>'
         f'<StandardPrimitiveRef id="pad"/><PinRef pin="{net % 64}" componentRef="U{net // 64}"/></Pad></Set>',
     ]

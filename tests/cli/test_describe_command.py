@@ -117,7 +117,12 @@ def test_nets_are_listed_by_what_they_are_for_without_their_sheets(page):
 
 def test_classes_and_pairs_are_listed_with_their_nets(page):
     assert page["classes"] == [["fast", "5", "1 GHz, 50 ohm", "D0..3, SIG"]]
-    assert page["pairs"] == [["1", "USB_D"]]
+    assert page["pairs"] == [["by name", "1", "USB_D"]]
+
+
+def test_pairs_of_the_settings_are_told_from_those_by_name(describe, tmp_path):
+    (tmp_path / "fencepost.toml").write_text(SETTINGS + '[[pair]]\nnets = ["SIG", "SAME"]\n')
+    assert [row[:2] for row in sections_of(describe()[1])["pairs"]] == [["given", "1"], ["by name", "1"]]
 
 
 def test_the_copper_that_traces_run_over_is_given_by_layer(page):
@@ -216,7 +221,7 @@ def test_json_has_all_that_the_page_has_with_names_in_full(describe):
         ["BARE", "SAME", "SIG", *(f"/sheet/D{i}" for i in range(4)), "/sheet/USB_DM", "/sheet/USB_DP"]
     )
     assert found["pairs"] == [
-        {"name": "/sheet/USB_D", "positive": "/sheet/USB_DP", "negative": "/sheet/USB_DM"},
+        {"name": "/sheet/USB_D", "positive": "/sheet/USB_DP", "negative": "/sheet/USB_DM", "given": False},
     ]
     (fast,) = found["classes"]
     assert (fast["frequency_hz"], fast["impedance_ohm"], fast["fence"], len(fast["nets"])) == (1e9, 50, False, 5)

@@ -140,10 +140,19 @@ def test_a_board_without_net_names_gets_a_file_that_asks_for_them(run, tmp_path)
     write_package(tmp_path / "fab", fast_board().gerber(attributes="files"))
     assert run("init", "fab")[0] == 0
     text = Path("fencepost.toml").read_text("utf-8")
-    assert '# ground = [""]  # no net has a name in common use for ground' in text
-    assert "ground" not in tomllib.loads(text)["nets"]
-    assert '(38.000, 38.000)",  # guess: by the area that it fills on one layer' in text
+    assert '# ground_at = "0, 0"  # a point on ground copper, in mm: no net is called after ground' in text
+    assert "# power is recognised afresh each time: some of its nets have no names" in text
+    assert tomllib.loads(text)["nets"] == {}
     assert check(run, "fab")["unchecked"]
+
+
+def test_points_of_ground_are_kept_and_stand_for_its_name(run, tmp_path):
+    write_package(tmp_path / "fab", fast_board().gerber(attributes="files"))
+    Path("points.toml").write_text('[nets]\nground_at = "38, 38"\n')
+    before = check(run, "fab", "--config", "points.toml")
+    assert run("init", "fab", "--config", "points.toml")[0] == 0
+    assert tomllib.loads(Path("fencepost.toml").read_text("utf-8"))["nets"] == {"ground_at": ["38, 38"]}
+    assert check(run, "fab")["findings"] == before["findings"]
 
 
 def test_power_that_is_known_by_its_area_is_said_so(run, tmp_path):
@@ -183,10 +192,10 @@ def test_the_board_s_frequency_is_offered_as_the_highest_of_the_classes(run, pac
 
 
 def test_what_the_files_needed_to_be_read_is_kept(run, package):
-    """[board], [layers] and [drill] of the settings that are there; nets and classes are drafted anew."""
+    """[board], [[pair]], [layers] and [drill] of the settings that are there; nets and classes are drafted anew."""
     kept = (
         '[board]\nfrequency = "868 MHz"\n[[board.dielectric]]\nthickness = "1.5 mm"\ndielectric_constant = 3.5\n'
-        "[layers]\n'my mask.gbr' = 'other'\n"
+        "[[pair]]\nnets = ['LED', 'USB_ID']\n[layers]\n'my mask.gbr' = 'other'\n"
         "[drill.'x.drl']\nplated = false\nspan = [1, 2]\n[drill.'x.drl'.tools]\nT1 = '1 mm'\n"
     )
     Path("fencepost.toml").write_text(f"{kept}[nets]\nground = ['LED']\n")
@@ -194,7 +203,8 @@ def test_what_the_files_needed_to_be_read_is_kept(run, package):
     assert run("init", "fab", "--force")[0] == 0
     settings = load_settings(Path("fencepost.toml"))
     wanted = settings_of(kept)
-    assert (settings.board, settings.layers, settings.drill) == (wanted.board, wanted.layers, wanted.drill)
+    assert (settings.board, settings.pairs) == (wanted.board, wanted.pairs)
+    assert (settings.layers, settings.drill) == (wanted.layers, wanted.drill)
     assert settings.nets.ground == ("GND",)
 
 
@@ -238,6 +248,13 @@ def test_what_cannot_be_done_ends_in_2_and_writes_nothing(run, package, tmp_path
     code, out, err = run("init", *arguments)
     assert (code, out, len(err.splitlines())) == (2, "", 1)
     assert list(tmp_path.rglob("*.toml")) == []
+
+
+def test_settings_that_do_not_fit_the_board_are_an_error_with_their_file(run, package):
+    Path("other.toml").write_text("[[pair]]\nnets = ['LED', 'NOWHERE']\n")
+    code, out, err = run("init", "fab", "--config", "other.toml")
+    assert (code, out) == (2, "")
+    assert err.startswith("other.toml: error: pair[0]")
 
 
 def test_a_package_that_cannot_be_read_gets_no_settings(run, package, tmp_path):

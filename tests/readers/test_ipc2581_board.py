@@ -150,9 +150,9 @@ def test_a_layer_without_a_known_function_is_named_by_settings_or_refused():
     sets = one_set(f"<Features>{DISC}</Features>", net="GND")
     layers = TWO_LAYERS + layer("mystery", "OTHER") + DRILL
     step = board_of([]) + layer_feature("mystery", sets)
-    with pytest.raises(InputError, match="mystery.*does not say what it is") as caught:
+    with pytest.raises(InputError, match="mystery") as caught:
         read(file(step, layers=layers))
-    assert 'mystery" = "L1"' in caught.value.cure
+    assert 'mystery = "L1"' in caught.value.cure
     assert len(read(file(step, layers=layers), Settings(layers={"mystery": "L2"})).copper) == 3
     assert len(read(file(step, layers=layers), Settings(layers={"mystery": "other"})).copper) == 2
 
@@ -283,8 +283,8 @@ CAPSULE = (
 def test_slots(inside, start, end, width):
     """As revision C writes them with a place, and A and B with a line or an outline."""
     (drilled,) = read(file(board_of([], drill=[slot(inside)]))).drills
-    ends = sorted(map(tuple, np.round([drilled.hits.start[0], drilled.hits.end[0]], 3)))
-    assert ends == [start, end]
+    ends = sorted(map(tuple, [drilled.hits.start[0], drilled.hits.end[0]]))
+    assert np.array(ends) == pytest.approx(np.array([start, end]), abs=2e-3)
     assert drilled.hits.diameter[0] == pytest.approx(width, abs=2e-3)
     assert drilled.plated
 
@@ -412,7 +412,7 @@ def test_a_two_pin_capacitor_is_a_component_of_the_board():
 
 @pytest.mark.parametrize(("net", "part", "pin"), [("NET:", "CMP:", "PIN:"), ("NET_", "CMP_", "PIN_"), ("", "", "")])
 def test_qualifiers_that_all_names_share_are_no_part_of_them(net, part, pin):
-    """"CMP_R1" is no capacitor. A net that lacks the qualifier keeps all of them as they are."""
+    """ "CMP_R1" is no capacitor. A net that lacks the qualifier keeps all of them as they are."""
     pads = [one_set(pad(1, f"{part}C7.{pin}1"), net=f"{net}GND"), one_set(pad(5, f"{part}R1.{pin}2"), net=f"{net}A_B")]
     first = COMPONENTS.replace('refDes="C7"', f'refDes="{part}C7"')
     first += f'<LogicalNet name="{net}GND" netPair="{net}A_B"/>'
@@ -430,7 +430,8 @@ def test_qualifiers_that_all_names_share_are_no_part_of_them(net, part, pin):
     "nets",
     [
         '<LogicalNet name="D_P" netPair="D_N"/><LogicalNet name="D_N" netPair="D_P"/>',
-        '<LogicalNet name="D_P" netPair="usb"/><LogicalNet name="D_N" netPair="usb"/><LogicalNet name="E" netPair="x"/>',
+        '<LogicalNet name="D_P" netPair="usb"/><LogicalNet name="D_N" netPair="usb"/>'
+        '<LogicalNet name="E" netPair="x"/>',
     ],
 )
 def test_pairs_of_nets(nets):
@@ -481,8 +482,8 @@ def test_kinds_of_holes():
 def test_a_panel_is_said_and_its_board_is_checked_once():
     """The board step is read, the panel's own copper is not."""
     panel = (
-        f'<Step name="panel" type="PALLET">{DATUM}<StepRepeat stepRef="board" x="0" y="0" nx="2" ny="3" dx="70" dy="70" '
-        f'angle="0" mirror="false"/>{layer_feature("TOP", features(DISC))}</Step>'
+        f'<Step name="panel" type="PALLET">{DATUM}<StepRepeat stepRef="board" x="0" y="0" nx="2" ny="3" dx="70" '
+        f'dy="70" angle="0" mirror="false"/>{layer_feature("TOP", features(DISC))}</Step>'
     )
     sources = read(file(board_of([features(DISC, PLACE)]), more=panel))
     assert len(sources.copper[0]) == 1

@@ -63,7 +63,7 @@ def strip(radius: float, width: float) -> float:
             (-math.cos(math.asin(0.05)),) * 2 + (math.cos(math.asin(0.05)),) * 2,
         ),
         (
-            '<Thermal shape="SQUARE" outerDiameter="4" innerDiameter="2" spokeCount="2" gap="0.5" spokeStartAngle="0"/>',
+            '<Thermal shape="SQUARE" outerDiameter="4" innerDiameter="2" spokeCount="2" gap="0.5"/>',
             16 - 4 - 2 * 0.5,
             (-2, -2, 2, 2),
         ),
@@ -234,7 +234,8 @@ def test_a_user_special_draws_all_of_its_features_in_their_order():
     """A disc, a void in it, and a line through both."""
     shape = (
         '<UserSpecial><Circle diameter="4"/><Circle diameter="2"><FillDesc fillProperty="VOID"/></Circle>'
-        '<Line startX="-1" startY="0" endX="1" endY="0"><LineDesc lineEnd="ROUND" lineWidth="0.1"/></Line></UserSpecial>'
+        '<Line startX="-1" startY="0" endX="1" endY="0"><LineDesc lineEnd="ROUND" lineWidth="0.1"/></Line>'
+        "</UserSpecial>"
     )
     artwork = top_of(shape)
     assert artwork.kind.tolist() == [Kind.FLASH, Kind.FLASH, Kind.STROKE]
@@ -286,7 +287,8 @@ CONTENT = (
     '<DictionaryLineDesc units="MICRON"><EntryLineDesc id="wide"><LineDesc lineEnd="ROUND" lineWidth="1000"/>'
     '</EntryLineDesc></DictionaryLineDesc><DictionaryFillDesc units="INCH"><EntryFillDesc id="empty">'
     '<FillDesc fillProperty="HOLLOW"/></EntryFillDesc></DictionaryFillDesc>'
-    '<DictionaryStandard units="INCH"><EntryStandard id="disc"><Circle diameter="1"/></EntryStandard></DictionaryStandard>'
+    '<DictionaryStandard units="INCH"><EntryStandard id="disc"><Circle diameter="1"/></EntryStandard>'
+    "</DictionaryStandard>"
     '<DictionaryUser units="MILLIMETER"><EntryUser id="pair"><UserSpecial><StandardPrimitiveRef id="disc"/>'
     '<Line startX="0" startY="0" endX="30" endY="0"><LineDescRef id="wide"/></Line></UserSpecial></EntryUser>'
     "</DictionaryUser>"

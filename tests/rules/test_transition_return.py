@@ -447,6 +447,12 @@ class TestLimit:
 
 class TestWhatIsSaid:
     def test_of_a_tie_that_is_too_far(self) -> None:
+        """Two parallel wires of 0.3 mm, 3.42 mm apart and 1.06 mm long, from L2 to L3: (mu0 h / pi) acosh(s / d).
+
+        Of an edge of 1 ns on 50 ohm, L / (2 Z0 t) comes back.
+        """
+        loop = 4e-7 * 1.06e-3 * math.acosh(3.42 / 0.3)
+        assert (round(loop * 1e9, 1), round(100 * loop / (2 * 50 * 1e-9), 1)) == (1.3, 1.3)
         sketch = crossing()
         tie(sketch, 3.42)
         (finding,) = check(sketch)
@@ -458,7 +464,8 @@ class TestWhatIsSaid:
         assert finding.measured is not None
         assert (finding.measured.value, finding.measured.unit) == (pytest.approx(3.42), "mm")
         (remark,) = finding.remarks
-        assert remark.message == "the nearest tie is 3.42 mm away"
+        said = "the nearest tie is 3.42 mm away; the loop adds about 1.3 nH and sends back 1.3% of an edge of 1 ns on 50 ohm"
+        assert remark.message == said
 
     def test_where_there_is_no_tie_at_all_nothing_is_measured(self) -> None:
         sketch = crossing()

@@ -18,7 +18,7 @@ from fencepost.report.escape import escape
 from fencepost.report.text import counted
 from fencepost.settings.decode import decode
 from fencepost.settings.load import FILE_NAME, find_settings, load_settings, shown_path
-from fencepost.settings.model import Settings
+from fencepost.settings.model import NetSettings, Settings
 from fencepost.settings.patterns import matches
 from fencepost.signals.recognition import with_classes
 
@@ -36,13 +36,15 @@ def command(path: Path, config: Path | None, output: Path | None, force: bool) -
 
     It holds what is recognised by names in common use: ground and power nets, classes of fast nets, radio nets. Every
     guess is marked, and a check finds the same with it as without. Of settings that are there already, [board],
-    [layers] and [drill] are taken over, and nothing else.
+    [[pair]], [layers], [drill] and the points of ground are taken over, and nothing else.
     """
     target = output or beside(path)
     if target != STDOUT and target.exists() and not force:
         raise UsageError(f"{shown_path(target)} is there already; --force replaces it, --output names another file")
-    board, settings = _understood(path, config or find_settings(path))
-    text = draft(board, settings)
+    place = config or find_settings(path)
+    with named_settings(shown_path(place) if place else ""):
+        board, settings = _understood(path, load_settings(place))
+        text = draft(board, settings)
     _check(text, board, settings)
     if target == STDOUT:
         print_text(text)
@@ -61,20 +63,24 @@ def beside(package: Path) -> Path:
     return (place if place == Path.cwd().resolve() else place.parent) / FILE_NAME
 
 
-def _understood(path: Path, place: Path | None) -> tuple[Board, Settings]:
+def _understood(path: Path, given: Settings) -> tuple[Board, Settings]:
     """The board, and the settings it was read with, classes as recognised."""
-    given = load_settings(place)
-    kept = Settings(board=given.board, layers=given.layers, drill=given.drill)
-    with named_settings(shown_path(place) if place else ""):
-        board = load_board(open_package(path), kept)
-    settings, _ = with_classes(board, kept)
-    return board, settings
+    kept = Settings(
+        board=given.board,
+        nets=NetSettings(ground_at=given.nets.ground_at),
+        pairs=given.pairs,
+        layers=given.layers,
+        drill=given.drill,
+    )
+    board = load_board(open_package(path), kept)
+    return board, with_classes(board, kept)[0]
 
 
 def _check(text: str, board: Board, settings: Settings) -> None:
     """What is written must say what was understood, of every net. Raises UsageError where it does not."""
     drafted = decode(tomllib.loads(text), Settings, "")
-    lists = {NetKind.GROUND: drafted.nets.ground or (), NetKind.POWER: drafted.nets.power or ()}
+    given = {NetKind.GROUND: drafted.nets.ground, NetKind.POWER: drafted.nets.power}
+    lists = {kind: patterns for kind, patterns in given.items() if patterns is not None}
     for net in board.nets:
         kinds = [kind for kind, patterns in lists.items() if matches(net.name, patterns)]
         classes = [entry.name for entry in drafted.classes if matches(net.name, entry.nets)]
@@ -86,5 +92,5 @@ def _check(text: str, board: Board, settings: Settings) -> None:
 def _summary(board: Board, settings: Settings) -> str:
     kinds = [f"{len(board.nets_of(kind))} {kind.value}" for kind in (NetKind.GROUND, NetKind.POWER)]
     nets = sum(len(entry.nets) for entry in settings.classes)
-    classes = counted(len(settings.classes), "class").replace("classs", "classes")
+    classes = f"{len(settings.classes)} {'class' if len(settings.classes) == 1 else 'classes'}"
     return f"{' and '.join(kinds)} nets, {classes} with {counted(nets, 'net')}"

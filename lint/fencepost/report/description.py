@@ -123,8 +123,10 @@ def _asks(own: ClassNets) -> str:
 
 
 def _pairs(survey: Survey, longest: int | None) -> Section:
-    names = [pair.name for pair in survey.pairs]
-    return Section("pairs", [(str(len(names)), listed(names, longest))] if names else [("none",)])
+    kinds = {"given": [pair.name for pair in survey.pairs if pair.given]}
+    kinds["by name"] = [pair.name for pair in survey.pairs if not pair.given]
+    rows = [(kind, str(len(names)), listed(names, longest)) for kind, names in kinds.items() if names]
+    return Section("pairs", rows or [("none",)])
 
 
 def _references(survey: Survey, smallest: float) -> Section:

@@ -18,11 +18,16 @@ from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.wildcards import pattern_for, patterns_for
 from fencepost.settings.written import key_part, written
 from fencepost.signals.interfaces import INTERFACES
-from fencepost.signals.pairs import pairs_by_name
+from fencepost.signals.pairs import pairs_of
 from fencepost.units import Frequency, Length, Ratio
 
 WIDTH = 110
 _WHAT = {entry.name: entry.what for entry in INTERFACES}
+
+_OTHERWISE = {
+    NetKind.GROUND: "by ground_at",
+    NetKind.POWER: "guess: by the area that it fills on one layer",
+}
 
 HEAD = """\
 # What a person knows of this board and its files do not say. Drafted by `fencepost init`: check every line that is
@@ -37,7 +42,7 @@ def draft(board: Board, settings: Settings) -> str:
     `settings` are those that the package was read with, of which the tables of the board and its files are kept, and
     the classes that were recognised. Every pattern fits the nets that are meant and no other one of the board.
     """
-    parts = [_board(board, settings), _nets(board), *_files(settings), _pairs(board)]
+    parts = [_board(board, settings), _nets(board, settings), *_files(settings), *_pairs(board, settings)]
     parts += [_class(board, entry) for entry in settings.classes]
     return "\n".join([HEAD, *("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)])
 
@@ -71,19 +76,28 @@ def _gap(gap: Gap) -> Iterator[str]:
     yield f"dielectric_constant = {written(Ratio(gap.permittivity))}"
 
 
-def _nets(board: Board) -> Iterator[str]:
+def _nets(board: Board, settings: Settings) -> Iterator[str]:
     yield "[nets]"
+    yield from _given(settings.nets)
     names = [net.name for net in board.nets]
     for kind in (NetKind.GROUND, NetKind.POWER):
-        nets = [net.name for net in board.nets if net.kind is kind]
-        if not nets:
-            yield f'# {kind.value} = [""]  # no net has a name in common use for {kind.value}'
-            continue
-        yield f"{kind.value} = ["
-        for name in nets:
-            why = "by name" if recognised_kind(name) is kind else "by the area that it fills on one layer"
-            yield f"    {written(pattern_for(name, names))},  # guess: {why}"
-        yield "]"
+        nets = [net for net in board.nets if net.kind is kind]
+        if all(net.named for net in nets):
+            yield from _kind(kind, [net.name for net in nets], names)
+        else:
+            yield f"# {kind.value} is recognised afresh each time: some of its nets have no names"
+    if settings.nets.ground_at is None and not len(board.nets_of(NetKind.GROUND)):
+        yield '# ground_at = "0, 0"  # a point on ground copper, in mm: no net is called after ground'
+
+
+def _kind(kind: NetKind, nets: list[str], names: list[str]) -> Iterator[str]:
+    if not nets:
+        return
+    yield f"{kind.value} = ["
+    for name in nets:
+        why = "guess: by name" if recognised_kind(name) is kind else _OTHERWISE[kind]
+        yield f"    {written(pattern_for(name, names))},  # {why}"
+    yield "]"
 
 
 def _files(settings: Settings) -> Iterator[Iterator[str]]:
@@ -101,10 +115,13 @@ def _given(table: msgspec.Struct, leave_out: tuple[str, ...] = ()) -> Iterator[s
             yield f"{field.encode_name} = {written(value)}"
 
 
-def _pairs(board: Board) -> list[str]:
-    signals = [net.name for net in board.nets if net.named and net.kind is NetKind.SIGNAL]
-    names = [pair.name for pair in pairs_by_name(signals)]
-    return _comment(f"Pairs are known by the names of their halves: {listed(names, None)}.") if names else []
+def _pairs(board: Board, settings: Settings) -> Iterator[Iterator[str]]:
+    """Those that the settings gave, and a remark on those that names tell of."""
+    for given in settings.pairs:
+        yield iter(["[[pair]]", *_given(given)])
+    names = [pair.name for pair in pairs_of(board, settings) if not pair.given]
+    if names:
+        yield iter(_comment(f"Pairs by the names of their halves: {listed(names, None)}. [[pair]] names others."))
 
 
 def _class(board: Board, entry: NetClass) -> Iterator[str]:

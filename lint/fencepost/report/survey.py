@@ -18,7 +18,7 @@ from fencepost.report.result import summary_of
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.kinds import Reach, ReturnKind, returns_of
-from fencepost.signals.pairs import pairs_by_name
+from fencepost.signals.pairs import pairs_of
 from fencepost.signals.references import LayerReferences, references_of
 
 SCHEMA = "fencepost/description/1"
@@ -86,11 +86,12 @@ class HoleGroup:
 
 @dataclass(frozen=True)
 class PairNets:
-    """A differential pair, as its nets' names tell."""
+    """A differential pair; `given` is False where only the names of its nets tell of it."""
 
     name: str
     positive: str
     negative: str
+    given: bool
 
 
 @dataclass(frozen=True)
@@ -145,11 +146,10 @@ def survey_of(
     recognised: tuple[str, ...] = (),
     warnings: Iterable[str] = (),
 ) -> Survey:
-    """Look over a board. Raises SettingsError, without the file's name, for a net in two classes."""
+    """Look over a board. Raises SettingsError, without the file's name, for a net in two classes or pairs."""
     box = board.profile.bounds if not board.profile.is_empty else (0.0, 0.0, 0.0, 0.0)
     named = [net for net in board.nets if net.named]
     kinds = Counter(one.kind for one in returns_of(board, settings, reach))
-    signals = [net.name for net in named if net.kind is NetKind.SIGNAL]
     return Survey(
         schema=SCHEMA,
         version=VERSION,
@@ -166,7 +166,7 @@ def survey_of(
         holes=_holes(board),
         transitions={kind.value: kinds[kind] for kind in ReturnKind},
         limits={"distance_mm": reach.distance, "fraction": reach.fraction, "capacitor_mm": reach.capacitor},
-        pairs=tuple(PairNets(pair.name, pair.positive, pair.negative) for pair in pairs_by_name(signals)),
+        pairs=tuple(PairNets(one.name, one.positive, one.negative, one.given) for one in pairs_of(board, settings)),
         classes=_classes(settings, [net.name for net in board.nets]),
         recognised=recognised,
         components=tuple(part.name for part in board.components),

@@ -22,7 +22,7 @@ class Notes:
     def lines(self) -> tuple[str, ...]:
         """All remarks in the order in which they first came up."""
         return tuple(
-            f"{self.source.name if offset is None else self.source.locate(offset)}: {text}"
+            (text if offset is None else f"{self.source.locate(offset)}: {text}")
             + (f" ({count} times)" if count > 1 else "")
             for text, (count, offset) in self._found.items()
         )

@@ -1,0 +1,77 @@
+"""The ground copper of a board as polygons, piece by piece."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.model import TOUCH_MM, Board, NetKind
+from fencepost.board.shared import shared
+
+CHORD_MM = 0.005
+"""Largest distance between a round edge and its chords (design: 5 µm)."""
+
+
+@shared
+def ground_pieces(board: Board) -> NDArray[np.int32]:
+    """All pieces of ground copper, ascending."""
+    return np.flatnonzero(np.isin(board.pieces.net, board.nets_of(NetKind.GROUND))).astype(np.int32)
+
+
+@shared
+def boxes_of_pieces(board: Board) -> NDArray[np.float64]:
+    """(p, 4): the box around each piece of the board, in mm."""
+    boxes = np.empty((len(board.pieces), 4))
+    for copper in board.copper:
+        order, pieces = copper.of_piece
+        if len(order):
+            found, first = np.unique(pieces, return_index=True)
+            bounds = copper.bounds[order]
+            boxes[found, :2] = np.minimum.reduceat(bounds[:, :2], first)
+            boxes[found, 2:] = np.maximum.reduceat(bounds[:, 2:], first)
+    return boxes
+
+
+def extents_of(board: Board, pieces: NDArray[np.int32]) -> NDArray[np.float64]:
+    """(n): the diagonal of the box around each of these pieces, in mm: no two of its points are farther apart."""
+    boxes = boxes_of_pieces(board)[pieces]
+    return np.hypot(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
+
+
+@shared
+def area_of(board: Board, piece: int) -> BaseGeometry:
+    """The copper of a piece as a Polygon, or a MultiPolygon where its parts only just touch; valid and prepared.
+
+    Round edges become chords within them, no farther than CHORD_MM away.
+    """
+    copper = board.copper[int(board.pieces.layer[piece]) - 1]
+    parts = copper.parts_of(piece)
+    drawn = copper.reach[parts] > 0
+    solid = copper.geometry[parts[~drawn]].copy()
+    shapely.prepare(solid)
+    round_ = _outlines(copper.geometry[parts[drawn]], copper.reach[parts[drawn]])
+    # Most pads and vias lie within a pour. Leaving them out makes the union several times faster.
+    covered, _ = shapely.STRtree(solid).query(round_, predicate="covered_by")
+    area = shapely.union_all(np.concatenate([np.delete(round_, covered), solid]))
+    if area.geom_type != "Polygon":
+        area = _bridged(area)
+    shapely.prepare(area)
+    return area
+
+
+def _outlines(lines: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Points and lines drawn out to their reach, each with as many chords as CHORD_MM asks for."""
+    quarter = np.ceil(np.pi / 4 / np.arccos(np.maximum(1 - CHORD_MM / np.maximum(reach, CHORD_MM), 0.0)))
+    outlines: NDArray[np.object_] = np.empty(len(lines), dtype=object)
+    for count in np.unique(quarter):
+        alike = quarter == count
+        outlines[alike] = shapely.buffer(lines[alike], reach[alike], quad_segs=max(2, int(count)))
+    return outlines
+
+
+def _bridged(area: BaseGeometry) -> BaseGeometry:
+    """Parts of one piece that come apart only because round edges became chords, joined again."""
+    by = CHORD_MM + TOUCH_MM
+    return shapely.union(area, shapely.buffer(shapely.buffer(area, by, join_style="mitre"), -by, join_style="mitre"))

@@ -1,0 +1,125 @@
+"""Plated holes that pass through copper of their own net without touching it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.model import Board, Copper
+from fencepost.board.nets import island_nets
+from fencepost.readers.artwork import Kind
+from fencepost.signals.labels import meant
+
+AROUND_MM = 0.5
+"""How far outside a pad copper of its own net must be for the pad to stand in an antipad. Common practice, no source:
+clearances are 0.1 to 0.3 mm."""
+
+AROUND_SHARE = 0.5
+"""The share of the way around the pad on which that copper must be."""
+
+_DIRECTIONS = 32
+
+
+@dataclass(frozen=True)
+class Isolated:
+    """A hole that ties nothing on a layer (1-based): `part` is the copper of its net that keeps `gap` mm off."""
+
+    hole: int
+    layer: int
+    part: int
+    gap: float
+
+
+def isolated(board: Board) -> list[Isolated]:
+    """Holes whose pad on a layer, or bare barrel, is surrounded by copper of their net and joined to none of it.
+
+    What leads from the pad to somewhere else on the layer joins it; a pad of its own net next to it does not.
+    """
+    flashed = _pads_alone(board)
+    net = _nets_of_holes(board)
+    found = []
+    for copper in board.copper:
+        found += _on_layer(board, copper, flashed, net)
+    return sorted(found, key=lambda one: (one.hole, one.layer))
+
+
+def _pads_alone(board: Board) -> NDArray[np.bool_]:
+    """The pieces that are nothing but pads."""
+    alone = np.ones(len(board.pieces), dtype=bool)
+    for copper in board.copper:
+        drawn = copper.artwork.kind[copper.feature] != Kind.FLASH
+        alone[copper.piece[drawn]] = False
+    return alone
+
+
+def _nets_of_holes(board: Board) -> NDArray[np.int32]:
+    """The net that most pads of each hole are labelled with, which a net tie does not change; else that of its copper."""
+    votes = []
+    for copper in board.copper:
+        pads = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) & (copper.label >= 0))
+        tree = shapely.STRtree(shapely.centroid(copper.geometry[pads]))
+        hole, pad = tree.query(board.holes.geometry, predicate="dwithin", distance=board.holes.diameter / 2)
+        votes.append(np.stack([hole, copper.label[pads[pad]]], axis=1))
+    by_pads, _ = island_nets(*np.concatenate(votes).T.astype(np.int32), len(board.holes))
+    return np.where(by_pads >= 0, by_pads, board.holes.net).astype(np.int32)
+
+
+def _on_layer(
+    board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDArray[np.int32]
+) -> list[Isolated]:
+    holes, layer = board.holes, copper.layer
+    net_of_part = meant(board)[layer - 1]
+    drawn = ~flashed[copper.piece] & (net_of_part >= 0)
+    large = np.zeros(len(board.nets) + 1, dtype=bool)
+    large[net_of_part[drawn]] = True
+    touched = board.touches[board.pieces.layer[board.touches[:, 1]] == layer]
+    joined = np.zeros(len(holes), dtype=bool)
+    joined[touched[~flashed[touched[:, 1]], 0]] = True
+    open_ = holes.plated & (holes.first <= layer) & (layer <= holes.last) & (net >= 0) & ~joined
+    candidates = np.flatnonzero(open_ & large[net])
+    if not len(candidates):
+        return []
+
+    reach = _pad_reach(board, copper, touched)[candidates]
+    angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS)
+    ring = (reach + AROUND_MM)[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    spots = shapely.points((holes.centre[candidates][:, None, :] + ring).reshape(-1, 2))
+    spot, part = copper.tree.query(spots)
+    row = spot // _DIRECTIONS
+    own = drawn[part] & (net_of_part[part] == net[candidates[row]])
+    spot, part = spot[own], part[own]
+    inside = shapely.dwithin(copper.geometry[part], spots[spot], copper.reach[part])
+    spot, part = spot[inside], part[inside]
+    covered = np.bincount(np.unique(spot) // _DIRECTIONS, minlength=len(candidates)) / _DIRECTIONS
+    found = []
+    for index in np.flatnonzero(covered >= AROUND_SHARE):
+        hole, around = int(candidates[index]), np.unique(part[spot // _DIRECTIONS == index])
+        away = _gaps(board, copper, hole, touched, around)
+        nearest = int(np.argmin(away))
+        found.append(Isolated(hole, layer, int(around[nearest]), float(away[nearest])))
+    return found
+
+
+def _pad_reach(board: Board, copper: Copper, touched: NDArray[np.int32]) -> NDArray[np.float64]:
+    """How far the pad of each hole reaches from its axis; half the hole where it has none."""
+    reach = board.holes.diameter / 2
+    for hole, piece in touched:
+        bounds = copper.bounds[copper.parts_of(int(piece))]
+        x, y = board.holes.centre[hole]
+        far = np.abs(bounds - [x, y, x, y]).max() if len(bounds) else 0.0
+        reach[hole] = max(reach[hole], far)
+    return reach
+
+
+def _gaps(
+    board: Board, copper: Copper, hole: int, touched: NDArray[np.int32], around: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """From the hole's pads, or its barrel, to each of these parts."""
+    pads = [copper.parts_of(int(piece)) for piece in touched[touched[:, 0] == hole, 1]]
+    shapes = np.concatenate([copper.geometry[np.concatenate(pads)] if pads else np.empty(0), board.holes.geometry[[hole]]])
+    reach = np.concatenate([*(copper.reach[own] for own in pads), board.holes.diameter[[hole]] / 2])
+    apart = shapely.distance(shapes[:, None], copper.geometry[around][None, :]) - reach[:, None]
+    return np.asarray(apart.min(axis=0) - copper.reach[around], dtype=np.float64)
