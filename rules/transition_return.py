@@ -84,7 +84,7 @@ class TransitionReturn(Rule):
         blind = False
         for one in returns_of(board, settings, Reach(options.distance, options.fraction, options.capacitor)):
             if one.kind is ReturnKind.UNTIED:
-                unseen = not board.components and not _all_ground(board, one.transition)
+                unseen = not board.components and _needs_capacitor(board, one.transition)
                 blind |= unseen
                 yield self._finding(board, one, options, unseen)
         if blind:
@@ -114,12 +114,17 @@ class TransitionReturn(Rule):
         )
 
 
-def _all_ground(board: Board, transition: Transition) -> bool:
-    """Whether both sides have ground copper for a reference, so that a tie would do."""
-    return all(
-        any(board.nets[board.pieces.net[piece]].kind is NetKind.GROUND for piece in stretch.pieces)
-        for stretch in (transition.before, transition.after)
-    )
+def _chosen(board: Board, transition: Transition) -> tuple[Reference, Reference]:
+    """The references to speak of: those of ground where both sides have one, else the strongest of each side."""
+    sides = [stretch.references for stretch in (transition.before, transition.after)]
+    grounds = [[r for r in side if _net(board, r).kind is NetKind.GROUND] for side in sides]
+    first, second = grounds if all(grounds) else sides
+    return first[0], second[0]
+
+
+def _needs_capacitor(board: Board, transition: Transition) -> bool:
+    first, second = _chosen(board, transition)
+    return _net(board, first).name != _net(board, second).name
 
 
 def _way(stretch: Stretch) -> str:
@@ -128,20 +133,16 @@ def _way(stretch: Stretch) -> str:
 
 
 def _lacking(board: Board, transition: Transition, limit: Limit, options: TransitionReturn.Options) -> str:
-    """What a clean transition would have had: a tie where both sides have ground, else a capacitor."""
-    ground = _all_ground(board, transition)
-    first, second = (
-        next(r for r in stretch.references if not ground or _net(board, r).kind is NetKind.GROUND)
-        for stretch in (transition.before, transition.after)
-    )
+    """What a clean transition would have had: a tie between layers of one net, else a capacitor."""
+    first, second = _chosen(board, transition)
     names = [_net(board, reference).name for reference in (first, second)]
-    if names[0] == names[1]:
-        word = "ground via" if ground else f"{names[0]} via"
-        return f"no {word} ties L{first.layer} to L{second.layer} within {limit.distance:.2f} mm"
-    return (
-        f"no capacitor joins {names[0]} on L{first.layer} to {names[1]} on L{second.layer} "
-        f"within {options.capacitor:.2f} mm"
-    )
+    if _needs_capacitor(board, transition):
+        return (
+            f"no capacitor joins {names[0]} on L{first.layer} to {names[1]} on L{second.layer} "
+            f"within {options.capacitor:.2f} mm"
+        )
+    word = "ground via" if _net(board, first).kind is NetKind.GROUND else f"{names[0]} via"
+    return f"no {word} ties L{first.layer} to L{second.layer} within {limit.distance:.2f} mm"
 
 
 def _net(board: Board, reference: Reference) -> Net:
@@ -161,7 +162,8 @@ def _remarks(board: Board, ties: Ties, one: Return, nearest: tuple[int, float] |
 def _cost(board: Board, ties: Ties, one: Return, nearest: float) -> str:
     """The loop that the return current makes through all ties around, and what it sends back of the class's edge."""
     before, after = one.transition.before, one.transition.after
-    height = board.stackup.height(before.references[0].layer, after.references[0].layer)
+    first, second = _chosen(board, one.transition)
+    height = board.stackup.height(first.layer, second.layer)
     if height <= 0:
         return ""
     centre = board.holes.centre[one.transition.hole]

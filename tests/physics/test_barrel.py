@@ -1,4 +1,4 @@
-"""Barrels among ties, as lines: against exact lines, handbook lines, inversion, scikit-rf and a separate solution of pads."""
+"""Barrels among ties, as lines: against exact and handbook lines, inversion, scikit-rf and a separate field of pads."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ import math
 import numpy as np
 import pytest
 import skrf
+from scipy.constants import epsilon_0, mu_0
+from scipy.special import j1
+
 from fencepost.physics.barrel import (
     barrel_impedance,
     between_planes,
@@ -18,8 +21,6 @@ from fencepost.physics.barrel import (
     through_plane,
 )
 from fencepost.physics.wires import coaxial_factor, geometric_factor, potentials, two_wire_factor
-from scipy.constants import epsilon_0, mu_0
-from scipy.special import j1
 
 ETA = math.sqrt(mu_0 / epsilon_0)
 
@@ -58,7 +59,7 @@ def test_thin_ties_on_a_circle(ties: int) -> None:
 
 
 def test_the_five_wire_line_of_the_handbook() -> None:
-    """Reference Data for Radio Engineers, five-wire line: Z = (173 / sqrt(e)) log10(D / 0.933 d), D the side of the square.
+    """Reference Data for Radio Engineers: Z = (173 / sqrt(e)) log10(D / 0.933 d), D the side of the square.
 
     The handbook rounds 75 x 2.302585 = 172.7 (and 60 for 59.96), hence 0.3 %.
     """
@@ -86,7 +87,7 @@ def inverted(xy: np.ndarray, diameters: np.ndarray, about: tuple[float, float]) 
     return np.array(about) + ray / power[:, None], diameters / np.abs(power)
 
 
-@pytest.mark.parametrize("about", [(0.55, 0.0), (0.3, -0.9), (2.2, 2.0)])
+@pytest.mark.parametrize("about", [(0.55, 0.0), (0.55, -0.75), (2.2, 2.0)])
 def test_inversion_leaves_the_field_alone(about: tuple[float, float]) -> None:
     """A potential stays one under inversion, circles stay circles, and charges stay: so must the factor.
 
@@ -100,7 +101,7 @@ def test_inversion_leaves_the_field_alone(about: tuple[float, float]) -> None:
 
 @pytest.mark.parametrize("offset", [0.0, 0.05, 0.2, 0.2499])
 def test_the_eccentric_coaxial_line_is_an_inverted_two_wire_line(offset: float) -> None:
-    """Inverted about a point inside the larger circle, the smaller one comes to lie outside it: the factors are equal."""
+    """Inverted about a point between the two circles, each comes to lie outside the other: the factors are equal."""
     inner, outer = 0.3, 0.8
     about = (-0.3, 0.0)
     xy, sizes = inverted(np.array([(0.0, 0.0), (offset, 0.0)]), np.array([outer, inner]), about)

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from fencepost.physics.loop import barrel_inductance, detour_inductance, edge_reflection, loop_inductance
 from scipy.constants import mu_0
 from scipy.signal import lsim
+
+from fencepost.physics.loop import barrel_inductance, detour_inductance, edge_reflection, loop_inductance
 
 MU_MM = mu_0 * 1e-3
 
@@ -28,7 +29,7 @@ def test_equal_barrels_are_the_two_wire_line() -> None:
 @pytest.mark.parametrize("other", [0.05, 0.3, 0.8, 3.0])
 @pytest.mark.parametrize("gap", [0.002, 0.1, 2.0])
 def test_one_tie_is_the_exact_two_wire_line(other: float, gap: float) -> None:
-    """Unequal diameters: acosh((4 s^2 - d1^2 - d2^2) / (2 d1 d2)), Smythe, Static and Dynamic Electricity (from memory)."""
+    """acosh((4 s^2 - d1^2 - d2^2) / (2 d1 d2)): Smythe, Static and Dynamic Electricity, 1968 (from memory)."""
     spacing = (0.3 + other) / 2 + gap
     exact = math.acosh((4 * spacing**2 - 0.3**2 - other**2) / (2 * 0.3 * other)) * MU_MM * 0.7 / (2 * math.pi)
     assert loop_inductance(0.7, spacing, 0.3, other) == pytest.approx(exact, rel=1e-9)
@@ -45,7 +46,7 @@ def test_thin_ties_on_a_circle(ties: int) -> None:
 
 
 def test_partial_inductances_of_thin_barrels_anywhere() -> None:
-    """Three unlike ties: partial inductances -ln(distance), and currents from Lagrange's rule, worked out separately."""
+    """Three unlike ties: partial inductances -ln(distance), and the currents of least energy, worked out apart."""
     xy = np.array([(0, 0), (8, 1), (-3, 7), (11, 9.0)])
     radius = np.array([0.05, 0.1, 0.15, 0.05])
     apart = np.hypot(*(xy[:, None] - xy).transpose(2, 0, 1)) + np.diag(radius)
@@ -62,7 +63,7 @@ def test_partial_inductances_of_thin_barrels_anywhere() -> None:
 def test_a_further_tie_never_raises_the_inductance() -> None:
     """Thomson's theorem: one more way for the return current can only lower its least energy."""
     rng = np.random.default_rng(4)
-    ties = [xy for xy in rng.uniform(-4, 4, (60, 2)) if np.hypot(*xy) > 0.7]
+    ties = [xy for xy in rng.uniform(-4, 4, (30, 2)) if np.hypot(*xy) > 0.7]
     apart = [xy for i, xy in enumerate(ties) if all(np.hypot(*(xy - other)) > 0.5 for other in ties[:i])]
     found = [detour_inductance((0, 0), 0.3, apart[:n], 0.3, 1.0) for n in range(1, len(apart) + 1)]
     assert len(found) > 10
@@ -74,8 +75,8 @@ def test_a_tie_in_the_shadow_of_another_helps_little() -> None:
     alone = detour_inductance((0, 0), 0.3, [(1, 0)], 0.3, 1.0)
     behind = detour_inductance((0, 0), 0.3, [(1, 0), (2, 0)], 0.3, 1.0)
     across = detour_inductance((0, 0), 0.3, [(1, 0), (-1, 0)], 0.3, 1.0)
-    assert 0.94 * alone < behind < alone
-    assert across < 0.8 * alone
+    assert 0.85 * alone < behind < alone
+    assert across < 0.75 * alone
 
 
 def test_turning_moving_and_mirroring_change_nothing() -> None:

@@ -6,8 +6,9 @@ import math
 
 import pytest
 import skrf
-from fencepost.physics.stub import stub_length, stub_resonance
 from scipy.constants import c
+
+from fencepost.physics.stub import stub_length, stub_resonance
 
 
 def test_one_millimetre_in_glass_epoxy() -> None:

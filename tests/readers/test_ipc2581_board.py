@@ -164,6 +164,14 @@ def test_a_layer_without_a_known_function_or_nets_is_left_out_with_a_note():
     assert any("'drawing'" in note and "left out" in note for note in read(file(step, layers=layers)).notes)
 
 
+def test_what_conducts_and_is_no_copper_layer_is_said():
+    """A film of resistors is left out, with a note."""
+    layers = TWO_LAYERS + layer("film", "RESISTIVE") + DRILL
+    sources = read(file(board_of([]) + layer_feature("film", features(DISC)), layers=layers))
+    assert len(sources.copper) == 2
+    assert any("'film' conducts" in note for note in sources.notes)
+
+
 def test_the_profile_with_its_cutouts_and_curves():
     """A box of 60 by 60 with a round hole of 10 mm radius."""
     hole = (
@@ -206,6 +214,20 @@ def _said(drilled) -> tuple[bool, int, int]:
 def test_plating_of_holes(plating, plated):
     """As the words say."""
     assert rows(file(board_of([], drill=[hole(1, 2, 0.4, plating)]))) == [(1, 2, 0.4, plated, 1, 2)]
+
+
+def test_a_square_hole_is_said_to_be_taken_as_a_round_one():
+    """Revision C knows them; the board does not."""
+    notes = read(file(board_of([], drill=[HOLE.replace("<Hole", '<Hole type="SQUARE"')]))).notes
+    assert any("square hole" in note for note in notes)
+
+
+def test_a_hole_drilled_out_again_keeps_its_barrel_and_says_so():
+    """A wider hole that is not plated, in the middle of a plated one: backdrilling is not counted."""
+    wide = HOLE.replace('"VIA"', '"NONPLATED"').replace("0.3", "0.5")
+    data = file(board_of([], drill=[HOLE, wide]))
+    assert rows(data) == [(50, 50, 0.3, True, 1, 2)]
+    assert any("barrels are taken to be whole" in note for note in read(data).notes)
 
 
 def test_holes_go_from_layer_to_layer():
@@ -443,6 +465,15 @@ def test_what_the_file_says_that_nets_are_for():
     """netClass of a LogicalNet."""
     nets = '<LogicalNet name="GND" netClass="GROUND"/><LogicalNet name="A"/>'
     assert read(file(board_of([], first=nets))).net_classes == {"GND": "GROUND"}
+
+
+def test_names_that_dangle_are_said():
+    """A pad of a component that is not listed, copper of a net that is not, a fill that no dictionary has."""
+    nets = '<LogicalNet name="VCC"><PinRef componentRef="C7" pin="2"/></LogicalNet>'
+    shape = '<Circle diameter="1"><FillDescRef id="gone"/></Circle>'
+    notes = read(file(board_of([one_set(pad(1, "X1.1", shape), net="GND")], first=COMPONENTS + nets))).notes
+    for said in ("component that the file does not list", "net that no LogicalNet names", "FillDescRef names no entry"):
+        assert any(said in note and note.startswith("board.xml:6:") for note in notes), said
 
 
 @pytest.mark.parametrize(

@@ -81,6 +81,7 @@ def test_a_second_root_is_refused_where_it_begins():
         ('side="TOP"', 'side="BOTTOM"', "both have the side BOTTOM"),
         ('side="TOP" polarity="POSITIVE"', 'side="TOP" polarity="NEGATIVE"', "drawn as its negative"),
         ('<LayerFeature layerRef="BOTTOM"></LayerFeature>', "", "has no LayerFeature"),
+        ("<Set>", '<Set polarity="SIDEWAYS">', "not 'SIDEWAYS'"),
         ("<Set>", "<Set><Mystery/>", "<Mystery> is no feature"),
         ("<Features>", "<Pad/><Features>", "a pad without a shape"),
         ("</IPC-2581>", "<Ecad><CadHeader units='INCH'/></Ecad></IPC-2581>", "second CadHeader"),
@@ -233,6 +234,17 @@ def test_other_codings_are_refused_and_say_what_to_do(coding):
     """Lines could not be counted in them."""
     mark = "\ufeff".encode(coding)
     assert "UTF-8" in refusal(mark + WHOLE.decode().encode(coding)).message
+
+
+@pytest.mark.parametrize(("coding", "taken"), [("utf-8", True), ("ISO-8859-1", True), ("koi8-r", False), ("x", False)])
+def test_the_coding_that_a_file_declares(coding, taken):
+    """Names are read in it; codings that the parser does not know by itself are refused."""
+    text = WHOLE.decode().replace("UTF-8", coding).replace("<Set>", '<Set net="µ">')
+    if taken:
+        artwork = read(text.encode(coding)).copper[0]
+        assert artwork.values[artwork.net[0]] == ("µ",)
+    else:
+        assert f"in {coding!r}" in refusal(text.encode()).message
 
 
 def test_a_file_of_another_kind_is_refused():

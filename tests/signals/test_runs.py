@@ -156,6 +156,14 @@ def test_a_trace_drawn_twice_is_one_run() -> None:
     assert [points(run) for run in runs(twice)] == [points(run) for run in runs(once)]
 
 
+def test_a_branch_drawn_twice_is_joined_as_one_drawn_once_is() -> None:
+    """It ends on the side of another trace."""
+    sketch = sketch_of((2, 5), (14, 5))
+    for _ in range(2):
+        sketch.trace("A", 1, [(8, 9), (8, 5)], 0.3)
+    assert [points(run) for run in runs(sketch)] == [[(2, 5), (8, 5)], [(8, 5), (14, 5)], [(8, 9), (8, 5)]]
+
+
 def test_strokes_that_overlap_end_to_end_are_one_run() -> None:
     """(2..9) and (7..14) on one line: 12 mm together."""
     sketch = sketch_of((2, 5), (9, 5))

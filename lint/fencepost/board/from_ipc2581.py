@@ -74,6 +74,7 @@ def sources_from_ipc2581(
         thickness=order.thickness,
         notes=reading.notes.lines(),
         pairs=tuple((plain(a), plain(b)) for a, b in pairs_of(step.net_pairs, nets)),
+        files={source.name: f"the whole board: {len(copper)} copper layers, {len(holes)} holes"},
         net_classes={plain(net): kind for net, kind in step.net_classes.items()},
     )
 

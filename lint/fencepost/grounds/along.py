@@ -1,8 +1,9 @@
-"""How far one must go along copper to reach the nearest of some points.
+"""How far one must go along narrow copper to reach the nearest of some points.
 
-The copper is cut into triangles. One goes from the middle of an edge of a triangle to the middle of another; the
-shortest such way leads through the triangles that the shortest way of all leads through, and is then pulled taut within
-them: D. T. Lee and F. P. Preparata, Euclidean shortest paths in the presence of rectilinear barriers, Networks 14, 1984.
+The copper is cut into triangles. Those with an edge as long as the copper may be wide belong to areas, over which one
+goes straight; elsewhere one goes from the middle of an edge to that of another. The shortest such way is then pulled
+taut within the triangles that it leads through (the funnel of D. T. Lee and F. P. Preparata, Euclidean shortest paths
+in the presence of rectilinear barriers, Networks 14, 1984; from memory).
 """
 
 from __future__ import annotations
@@ -13,25 +14,24 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components, dijkstra
+from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.connect import components
 
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer triangles."""
 
-EDGE_MM = 2.0
-"""Longest edge of the copper's outline: longer ones would make triangles whose middles say little."""
-
-NEAREST = 4
-"""Points that are tried in a straight line."""
+TRIES = 8
+"""Ways that are pulled taut for one end."""
 
 
 @dataclass(frozen=True, eq=False)
 class FarEnd:
-    """Connected copper that is farther along than the limit; lengths in mm, area in mm².
+    """Connected narrow copper that is farther along than the limit. Lengths in mm, area in mm², of whole triangles.
 
-    `end` is its farthest place, `distance` the way from there to the point, which is row `nearest`.
+    `end` is its farthest place, `distance` the way from there to the nearest point, which is row `nearest`.
     """
 
     end: tuple[float, float]
@@ -42,72 +42,146 @@ class FarEnd:
 
 @dataclass(frozen=True, eq=False)
 class _Mesh:
-    """t triangles with e edges between them.
-
-    edges   int64 (t, 3)     the edges of each triangle
-    ends    float64 (e, 2, 2)
-    middle  float64 (e, 2)
-    size    float64 (t)      mm²
-    """
+    """t triangles with e edges. edges int64 (t, 3), ends float64 (e, 2, 2), middle float64 (e, 2)."""
 
     triangles: NDArray[np.object_]
     edges: NDArray[np.int64]
     ends: NDArray[np.float64]
     middle: NDArray[np.float64]
-    size: NDArray[np.float64]
 
 
-def far_ends(copper: BaseGeometry, points: NDArray[np.float64], limit: float) -> list[FarEnd]:
-    """The parts of some copper that are farther than `limit` (mm) along it from all points (n, 2), n > 0.
+@dataclass(frozen=True, eq=False)
+class _Ways:
+    """For each of e edges the shortest way to its middle, which begins at a point and goes straight to some first edge.
 
-    Points that are not on the copper count as where it is nearest to them. Copper that no point is on is left out.
+    distance float64 (e)  inf where there is none
+    before   int64 (e)    the edge before it, -1 for the first one
+    point    int64 (e)    the nearest point in a straight line
     """
-    mesh = _mesh_of(shapely.segmentize(shapely.simplify(copper, COARSE_MM), EDGE_MM))
-    distance, before, source = _distances(mesh, points)
-    far = np.flatnonzero((distance > limit) & np.isfinite(distance))
-    far = far[~_in_sight(copper, mesh.middle[far], points, limit)]
+
+    distance: NDArray[np.float64]
+    before: NDArray[np.int64]
+    point: NDArray[np.int64]
+
+    def to(self, edge: int) -> tuple[list[int], int]:
+        """The edges on the way to one, itself the last, and the point where it begins."""
+        way = [edge]
+        while self.before[way[-1]] >= 0:
+            way.append(int(self.before[way[-1]]))
+        return way[::-1], int(self.point[way[-1]])
+
+
+def far_ends(copper: BaseGeometry, points: NDArray[np.float64], limit: float, wide: float) -> list[FarEnd]:
+    """The parts of some copper, less than `wide` across, that are farther than `limit` along it from all points.
+
+    `points` (n, 2), n > 0; one that is not on the copper stands for where this is nearest. All in mm. Copper that no
+    way leads to is left out.
+    """
+    mesh = _mesh_of(shapely.segmentize(shapely.simplify(copper, COARSE_MM), wide / 2))
+    ways = _ways_over(mesh, points, wide)
+    far = np.isfinite(ways.distance) & (ways.distance > limit)
     found = []
     for edges, triangles in _groups(mesh, far):
-        end = _farthest(mesh, edges, distance, before, source, points)
-        if end is not None and end[1] > limit:
-            place, length, nearest = end
-            found.append(FarEnd(place, length, nearest, float(mesh.size[triangles].sum())))
+        end, distance, nearest = _farthest(mesh, ways, edges, points)
+        if distance > limit:
+            area = float(shapely.area(mesh.triangles[triangles]).sum())
+            found.append(FarEnd((float(end[0]), float(end[1])), distance, nearest, area))
     return found
 
 
 def _mesh_of(copper: BaseGeometry) -> _Mesh:
     triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(copper))
     corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3]
-    _, corner = np.unique(corners.reshape(-1, 2).view(np.complex128), return_inverse=True)
-    corner = corner.reshape(-1, 3)
-    sides = np.sort(np.stack([corner, np.roll(corner, -1, axis=1)], axis=-1).reshape(-1, 2), axis=1)
-    key = sides[:, 0] * (int(corner.max(initial=0)) + 1) + sides[:, 1]
+    _, number = np.unique(np.ascontiguousarray(corners).view(np.complex128).ravel(), return_inverse=True)
+    number = number.reshape(-1, 3)
+    sides = np.sort(np.stack([number, np.roll(number, -1, axis=1)], axis=-1).reshape(-1, 2), axis=1)
+    key = sides[:, 0] * (int(number.max(initial=0)) + 1) + sides[:, 1]
     _, first, edges = np.unique(key, return_index=True, return_inverse=True)
-    both = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 2)
-    ends = both[first]
-    return _Mesh(triangles, edges.reshape(-1, 3), ends, ends.mean(axis=1), shapely.area(triangles))
+    ends = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 2)[first]
+    return _Mesh(triangles, edges.reshape(-1, 3), ends, ends.mean(axis=1))
 
 
-def _distances(
-    mesh: _Mesh, points: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int32], dict[int, int]]:
-    """For each edge how far its middle is from the nearest point, the edge before it on the way, -1 or less for none,
-    and, for edges where a way begins, the point there."""
+def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     count = len(mesh.middle)
-    point, triangle = shapely.STRtree(mesh.triangles).query_nearest(shapely.points(points), all_matches=False)
-    point, edge = np.repeat(point, 3), mesh.edges[triangle].ravel()
-    away = np.hypot(*(mesh.middle[edge] - points[point]).T)
-    order = np.argsort(away, kind="stable")
-    edge, first = np.unique(edge[order], return_index=True)
-    point, away = point[order][first], away[order][first]
+    away, point = KDTree(points).query(mesh.middle)
+    length = np.hypot(*(mesh.ends[:, 1] - mesh.ends[:, 0]).T)
+    first = np.zeros(count, dtype=bool)
+    first[mesh.edges[(length[mesh.edges] >= wide).any(axis=1)]] = True
+    near, triangle = shapely.STRtree(mesh.triangles).query_nearest(shapely.points(points))
+    first[mesh.edges[triangle]] = True
 
+    edge = np.flatnonzero(first)
     one, other = mesh.edges.ravel(), np.roll(mesh.edges, -1, axis=1).ravel()
-    length = np.hypot(*(mesh.middle[one] - mesh.middle[other]).T)
-    start = np.full(len(edge), count)
-    ways = coo_array(
-        (np.maximum(np.concatenate([length, away]), 1e-9), (np.concatenate([one, start]), np.concatenate([other, edge]))),
-        shape=(count + 1, count + 1),
-    ).tocsr()
-    distance, before = dijkstra(_undirected(ways), directed=True, indices=count, return_predecessors=True)
-    before[before == count] = -1
-    return distance[:count], before[:count], dict(zip(edge.tolist(), point.tolist(), strict=True))
+    step = np.hypot(*(mesh.middle[one] - mesh.middle[other]).T)
+    rows, columns = np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])
+    weight = np.maximum(np.concatenate([step, away[edge]]), 1e-9)
+    graph = coo_array((weight, (rows, columns)), shape=(count + 1, count + 1)).tocsr()
+    distance, before = dijkstra(graph, directed=False, indices=count, return_predecessors=True)
+    before = np.where(before[:count] == count, -1, before[:count])
+    return _Ways(distance[:count], np.maximum(before, -1).astype(np.int64), point.astype(np.int64))
+
+
+def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """The far triangles that hang together, by all three of their edges, and these edges."""
+    triangles = np.flatnonzero(far[mesh.edges].all(axis=1))
+    edges = mesh.edges[triangles]
+    group = components(len(mesh.middle), np.concatenate([edges[:, :2], edges[:, 1:]]).T)[edges[:, 0]]
+    return [(np.unique(edges[group == one]), triangles[group == one]) for one in np.unique(group)]
+
+
+def _farthest(
+    mesh: _Mesh, ways: _Ways, edges: NDArray[np.int64], points: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], float, int]:
+    """Of some edges the middle that is farthest along, how far that is, and from which point."""
+    best = (np.zeros(2), 0.0, -1)
+    for edge in edges[np.argsort(-ways.distance[edges], kind="stable")][:TRIES]:
+        if ways.distance[edge] <= best[1]:
+            break
+        way, point = ways.to(int(edge))
+        taut = taut_way(points[point], mesh.ends[way[:-1]], mesh.middle[edge])
+        if taut > best[1]:
+            best = (mesh.middle[edge], taut, point)
+    return best
+
+
+def taut_way(start: NDArray[np.float64], gates: NDArray[np.float64], end: NDArray[np.float64]) -> float:
+    """The length of the shortest way from start to end, (2) each, through gates (g, 2, 2), one after another."""
+    ahead = np.concatenate([gates.mean(axis=1)[1:], [end]])
+    along, onward = gates[:, 1] - gates[:, 0], ahead - gates[:, 0]
+    turned = (along[:, 0] * onward[:, 1] - along[:, 1] * onward[:, 0] > 0)[:, None]
+    goal = complex(*end)
+    # Plain complex numbers: a way has some hundred gates, too few for arrays.
+    left = [*_plain(np.where(turned, gates[:, 0], gates[:, 1])), goal]
+    right = [*_plain(np.where(turned, gates[:, 1], gates[:, 0])), goal]
+    length, apex, first = 0.0, complex(*start), 0
+    while True:
+        corner, first = _next_corner(apex, left, right, first)
+        length += abs(corner - apex)
+        apex = corner
+        if first == len(left):
+            return length + abs(goal - apex)
+
+
+def _plain(xy: NDArray[np.float64]) -> list[complex]:
+    numbers: list[complex] = (xy[:, 0] + 1j * xy[:, 1]).tolist()
+    return numbers
+
+
+def _next_corner(apex: complex, left: list[complex], right: list[complex], first: int) -> tuple[complex, int]:
+    """Where a taut way from the apex through the gates from `first` on turns next, and the first gate behind that."""
+    (far_left, at_left), (far_right, at_right) = (left[first], first), (right[first], first)
+    for gate in range(first + 1, len(left)):
+        to_left, to_right = left[gate] - apex, right[gate] - apex
+        if _cross(far_left - apex, to_left) <= 0:
+            if _cross(far_right - apex, to_left) < 0:
+                return far_right, at_right + 1
+            far_left, at_left = left[gate], gate
+        if _cross(far_right - apex, to_right) >= 0:
+            if _cross(far_left - apex, to_right) > 0:
+                return far_left, at_left + 1
+            far_right, at_right = right[gate], gate
+    return left[-1], len(left)
+
+
+def _cross(one: complex, other: complex) -> float:
+    return (one.conjugate() * other).imag

@@ -35,27 +35,24 @@ class Bare:
 
 
 def beyond(points: NDArray[np.float64], limit: float, box: tuple[float, float, float, float]) -> BaseGeometry:
-    """What of a box (x0, y0, x1, y1) is farther than `limit` from all points (n, 2), n > 0; too large by chords only."""
+    """What of a box (x0, y0, x1, y1) is farther than `limit` from all points (n, 2), and a little more, by chords."""
     discs = shapely.union_all(shapely.buffer(shapely.points(points), limit, quad_segs=DISC_CHORDS))
     return shapely.difference(shapely.box(*box), discs)
 
 
-def bare_areas(area: BaseGeometry, points: NDArray[np.float64], limit: float) -> list[Bare]:
-    """Of each polygon of an area the farthest point from all `points` (n, 2), n > 0, where it is beyond the limit.
-
-    The area is what `beyond` leaves of something. All in mm.
-    """
-    polygons = [part for part in shapely.get_parts(area).tolist() if part.geom_type == "Polygon" and part.area > 0]
-    if not polygons:
+def bare_areas(areas: NDArray[np.object_], points: NDArray[np.float64], limit: float) -> list[Bare]:
+    """What of some polygons is farther than `limit` (mm) from all `points` (n, 2), n > 0, with the farthest place."""
+    if not len(areas):
         return []
-    shapes = np.array(polygons, dtype=object)
-    edges = _voronoi_edges(points, area.bounds)
-    edge, polygon = shapely.STRtree(shapes).query(edges, predicate="intersects")
-    crossed = shapely.intersection(edges[edge], shapes[polygon])
-    corner, owner = shapely.get_coordinates(shapes, return_index=True)
+    x0, y0, x1, y1 = shapely.total_bounds(areas).tolist()
+    left = shapely.get_parts(shapely.intersection(areas, beyond(points, limit, (x0, y0, x1, y1))))
+    polygons = left[shapely.area(left) > 0]
+    edges = _voronoi_edges(points, (x0, y0, x1, y1))
+    edge, polygon = shapely.STRtree(polygons).query(edges, predicate="intersects")
+    crossed = shapely.intersection(edges[edge], polygons[polygon])
+    corner, owner = shapely.get_coordinates(polygons, return_index=True)
     inner, row = shapely.get_coordinates(crossed, return_index=True)
-    candidate = np.concatenate([corner, inner])
-    owner = np.concatenate([owner, polygon[row]])
+    candidate, owner = np.concatenate([corner, inner]), np.concatenate([owner, polygon[row]])
     distance, nearest = KDTree(points).query(candidate)
     order = np.lexsort((candidate[:, 1], candidate[:, 0], -np.round(distance, 6), owner))
     owners, first = np.unique(owner[order], return_index=True)

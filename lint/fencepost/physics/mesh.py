@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -107,7 +107,7 @@ def _clip(
 def _polygons(shapes: Shapes) -> Shapes:
     """Without the points and lines in which areas touch."""
     for i in np.flatnonzero(shapely.get_type_id(shapes) == shapely.GeometryType.GEOMETRYCOLLECTION):
-        shapes[i] = shapely.multipolygons([part for part in shapes[i].geoms if part.geom_type == "Polygon"])
+        shapes[i] = MultiPolygon([part for part in shapes[i].geoms if part.geom_type == "Polygon"])
     return shapes
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 from enum import IntEnum
 from types import NoneType, UnionType
-from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -115,6 +115,11 @@ def _single(raw: object, kind: Any, bare: Any) -> Any:
         if not isinstance(raw, str) or raw not in names:
             raise ValueError(f"{_shown(raw)} is none of {', '.join(names)}{did_you_mean(str(raw), names)}")
         return names[raw]
+    if get_origin(bare) is Literal:
+        allowed = get_args(bare)
+        if not any(type(raw) is type(each) and raw == each for each in allowed):
+            raise ValueError(f"{_shown(raw)} is none of {', '.join(map(_shown, allowed))}")
+        return raw
     expected = next((word for known, word in _WORDS if inspect.isclass(bare) and issubclass(bare, known)), "")
     if expected and _word(raw) != expected and not (bare is float and type(raw) is int):
         raise ValueError(f"must be {expected}, not {_word(raw)}")

@@ -6,7 +6,7 @@ Field names are the keys of the file, but for `class`, which Python keeps for it
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from msgspec import Meta, Struct, field
 
@@ -36,6 +36,16 @@ class BoardSettings(Section, frozen=True):
     dielectric_constant: Annotated[Ratio | None, _text("relative permittivity, where the package does not say")] = None
     dielectric: Annotated[tuple[LayerStack, ...], _text("one for each gap between copper layers, top down")] = ()
     frequency: Annotated[Frequency | None, _text("the highest that the ground system must hold")] = None
+    build_class: Annotated[
+        Literal[2, 3] | None, _text("performance class that the board is built to: 2 or 3; 2 where absent")
+    ] = None
+    level: Annotated[
+        Literal["A", "B", "C"] | None,
+        _text("level of difficulty, A for the widest figures and C for the finest; C where absent"),
+    ] = None
+    plating: Annotated[
+        Length | None, _text("by how much plated holes are drilled wider than they end up; 0.1 mm where absent")
+    ] = None
 
 
 class NetSettings(Section, frozen=True):

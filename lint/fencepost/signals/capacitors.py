@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from fencepost.board.model import Board, NetKind, Pin
+from fencepost.board.model import TOUCH_MM, Board, NetKind, Pin
 from fencepost.board.shared import shared
 
 _CAPACITOR = re.compile(r"C\d+\w*")
@@ -30,7 +30,7 @@ class Terminal:
 
     def within(self, xy: NDArray[np.float64], distance: float) -> set[int]:
         """The pieces that it comes down on no farther than `distance` (mm) from a place."""
-        near = np.hypot(*(self.xy - xy).T) <= distance + 1e-9
+        near = np.hypot(*(self.xy - xy).T) <= distance + TOUCH_MM
         return set(self.pieces[near].tolist())
 
 

@@ -28,6 +28,7 @@ class Isolated:
     """A hole that ties nothing on a layer (1-based): `part` is the copper of its net that keeps `gap` mm off."""
 
     hole: int
+    net: int
     layer: int
     part: int
     gap: float
@@ -56,20 +57,19 @@ def _pads_alone(board: Board) -> NDArray[np.bool_]:
 
 
 def _nets_of_holes(board: Board) -> NDArray[np.int32]:
-    """The net that most pads of each hole are labelled with, which a net tie does not change; else that of its copper."""
+    """The net that most pads of a hole are labelled with, which a net tie does not change, else that of its copper."""
     votes = []
     for copper in board.copper:
         pads = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) & (copper.label >= 0))
         tree = shapely.STRtree(shapely.centroid(copper.geometry[pads]))
         hole, pad = tree.query(board.holes.geometry, predicate="dwithin", distance=board.holes.diameter / 2)
         votes.append(np.stack([hole, copper.label[pads[pad]]], axis=1))
-    by_pads, _ = island_nets(*np.concatenate(votes).T.astype(np.int32), len(board.holes))
+    hole, label = np.concatenate(votes).T.astype(np.int32)
+    by_pads, _ = island_nets(hole, label, len(board.holes))
     return np.where(by_pads >= 0, by_pads, board.holes.net).astype(np.int32)
 
 
-def _on_layer(
-    board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDArray[np.int32]
-) -> list[Isolated]:
+def _on_layer(board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDArray[np.int32]) -> list[Isolated]:
     holes, layer = board.holes, copper.layer
     net_of_part = meant(board)[layer - 1]
     drawn = ~flashed[copper.piece] & (net_of_part >= 0)
@@ -83,7 +83,7 @@ def _on_layer(
     if not len(candidates):
         return []
 
-    reach = _pad_reach(board, copper, touched)[candidates]
+    reach = np.array([_pad_reach(board, copper, int(hole), touched) for hole in candidates])
     angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS)
     ring = (reach + AROUND_MM)[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     spots = shapely.points((holes.centre[candidates][:, None, :] + ring).reshape(-1, 2))
@@ -99,27 +99,28 @@ def _on_layer(
         hole, around = int(candidates[index]), np.unique(part[spot // _DIRECTIONS == index])
         away = _gaps(board, copper, hole, touched, around)
         nearest = int(np.argmin(away))
-        found.append(Isolated(hole, layer, int(around[nearest]), float(away[nearest])))
+        found.append(Isolated(hole, int(net[hole]), layer, int(around[nearest]), float(away[nearest])))
     return found
 
 
-def _pad_reach(board: Board, copper: Copper, touched: NDArray[np.int32]) -> NDArray[np.float64]:
-    """How far the pad of each hole reaches from its axis; half the hole where it has none."""
-    reach = board.holes.diameter / 2
-    for hole, piece in touched:
-        bounds = copper.bounds[copper.parts_of(int(piece))]
-        x, y = board.holes.centre[hole]
-        far = np.abs(bounds - [x, y, x, y]).max() if len(bounds) else 0.0
-        reach[hole] = max(reach[hole], far)
-    return reach
+def _pad_reach(board: Board, copper: Copper, hole: int, touched: NDArray[np.int32]) -> float:
+    """How far the pads of a hole reach from its axis; half the hole where it has none."""
+    pads = _pads_of(copper, hole, touched)
+    away = np.abs(copper.bounds[pads] - np.tile(board.holes.centre[hole], 2))
+    return float(max(board.holes.diameter[hole] / 2, away.max(initial=0.0)))
+
+
+def _pads_of(copper: Copper, hole: int, touched: NDArray[np.int32]) -> NDArray[np.int64]:
+    low, high = np.searchsorted(touched[:, 0], [hole, hole + 1])
+    return np.concatenate([np.empty(0, dtype=np.int64), *(copper.parts_of(int(p)) for p in touched[low:high, 1])])
 
 
 def _gaps(
     board: Board, copper: Copper, hole: int, touched: NDArray[np.int32], around: NDArray[np.int64]
 ) -> NDArray[np.float64]:
     """From the hole's pads, or its barrel, to each of these parts."""
-    pads = [copper.parts_of(int(piece)) for piece in touched[touched[:, 0] == hole, 1]]
-    shapes = np.concatenate([copper.geometry[np.concatenate(pads)] if pads else np.empty(0), board.holes.geometry[[hole]]])
-    reach = np.concatenate([*(copper.reach[own] for own in pads), board.holes.diameter[[hole]] / 2])
+    pads = _pads_of(copper, hole, touched)
+    shapes = np.concatenate([copper.geometry[pads], board.holes.geometry[[hole]]])
+    reach = np.concatenate([copper.reach[pads], board.holes.diameter[[hole]] / 2])
     apart = shapely.distance(shapes[:, None], copper.geometry[around][None, :]) - reach[:, None]
     return np.asarray(apart.min(axis=0) - copper.reach[around], dtype=np.float64)

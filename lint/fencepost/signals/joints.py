@@ -80,10 +80,14 @@ def together(groups: list[Anchors]) -> Anchors:
 
 
 def loose_ends(segments: Segments) -> Anchors:
-    """The ends of strokes where no other stroke begins: they may rest on the side of another one."""
-    flat = segments.ends.ravel()
+    """The ends of strokes where no other stroke goes on: they may rest on the side of another one.
+
+    A stroke drawn twice is one.
+    """
+    _, once = np.unique(np.sort(segments.ends, axis=1), axis=0, return_index=True)
+    flat = segments.ends[once].ravel()
     single = np.bincount(flat, minlength=len(segments.xy))[flat] == 1
-    node, segment = flat[single], np.repeat(np.arange(len(segments.ends)), 2)[single]
+    node, segment = flat[single], np.repeat(once, 2)[single]
     xy = segments.xy[node]
     reach, piece, part = segments.reach[segment], segments.piece[segment], segments.part[segment]
     return Anchors(shapely.points(xy), reach, piece, xy, node, part)

@@ -1,4 +1,4 @@
-"""The net that is meant for each part of copper: what its file says, else what the netlist says of all it is joined to."""
+"""The net that is meant for each part of copper: what its file says, else what the netlist says of its island."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -19,7 +19,7 @@ class Opening:
     """A part of a net that stands apart, and the nearest of the rest of it.
 
     `near` and `rest` are parts of copper on either side, `distance` in mm is between them, on one layer where both
-    sides are on one, else as seen from above. x, y is on the side that stands apart.
+    sides are on one, else as seen from above. x, y is on the side that stands apart, `pins` are those that are on it.
     """
 
     net: int
@@ -28,6 +28,7 @@ class Opening:
     x: float
     y: float
     distance: float
+    pins: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,9 +49,7 @@ def openings(board: Board) -> list[Opening]:
     """
     rows = _rows(board)
     found = []
-    pairs, first, inverse = np.unique(
-        np.stack([rows.net, rows.island]), axis=1, return_index=True, return_inverse=True
-    )
+    pairs, first, inverse = np.unique(np.stack([rows.net, rows.island]), axis=1, return_index=True, return_inverse=True)
     inverse = inverse.ravel()
     joins = np.bincount(inverse, weights=rows.pad, minlength=len(first)) > 0
     size = np.bincount(inverse, minlength=len(first))
@@ -61,8 +60,20 @@ def openings(board: Board) -> list[Opening]:
             if group != largest:
                 apart = np.flatnonzero(inverse == group)
                 rest = np.flatnonzero(np.isin(inverse, groups[groups != group]))
-                found.append(_opening(board, int(net), rows, apart, rest))
+                opening = _opening(board, int(net), rows, apart, rest)
+                found.append(replace(opening, pins=_pins(board, rows, apart)))
     return found
+
+
+def _pins(board: Board, rows: _Rows, apart: NDArray[np.int64]) -> tuple[str, ...]:
+    """The pins of these parts, as U2-7."""
+    names = set()
+    for layer, part in zip(rows.layer[apart], rows.part[apart], strict=True):
+        artwork = board.copper[layer].artwork
+        pin = artwork.pin[board.copper[layer].feature[part]]
+        if pin >= 0 and len(artwork.values[pin]) > 1:
+            names.add("-".join(artwork.values[pin][:2]))
+    return tuple(sorted(names))
 
 
 def _rows(board: Board) -> _Rows:
@@ -93,7 +104,9 @@ def _opening(board: Board, net: int, rows: _Rows, apart: NDArray[np.int64], rest
     return best
 
 
-def _nearest(board: Board, net: int, near: tuple[int, NDArray[np.int64]], rest: tuple[int, NDArray[np.int64]]) -> Opening:
+def _nearest(
+    board: Board, net: int, near: tuple[int, NDArray[np.int64]], rest: tuple[int, NDArray[np.int64]]
+) -> Opening:
     """The two nearest parts of two sides, each on one layer."""
     (layer, own), (other, far) = near, rest
     one, two = board.copper[layer], board.copper[other]

@@ -23,8 +23,8 @@ class Contact:
     """Copper of two nets that meets, directly or over copper without a label.
 
     `parts` are a part of each net; `layer` (1-based) and x, y in mm say where the last two touch, `hole` in which
-    plated hole they do, -1 where on one layer. `intended`: the copper between is an etched component, or a part that
-    joins just these two nets with its pads.
+    plated hole they do, -1 where on one layer. `by` is the component that joins them as is meant: an etched one, ""
+    where it has no name, or one whose own copper is on just these two nets. None where nothing says that it is meant.
     """
 
     nets: tuple[int, int]
@@ -33,18 +33,21 @@ class Contact:
     x: float
     y: float
     hole: int
-    intended: bool
+    by: str | None
 
 
 def contacts(board: Board) -> list[Contact]:
-    """One contact for each two nets that meet, and whether that is intended; not intended ones of a pair come first."""
-    found: dict[tuple[tuple[int, int], bool], Contact] = {}
+    """For each two nets that meet one contact that is not meant, and one for each component that is meant to join them.
+
+    Sorted by nets. Copper of the net with most parts on an island is not followed: what it meets is met from there.
+    """
+    found: dict[tuple[tuple[int, int], str | None], Contact] = {}
     for conflict in board.conflicts:
         count = _parts_by_net(board, conflict.island)
         for net in sorted(conflict.nets, key=lambda net: (count[net], net))[:-1]:
             for contact in _Growth(board, conflict.island, net).contacts():
-                found.setdefault((contact.nets, contact.intended), contact)
-    return [found[key] for key in sorted(found)]
+                found.setdefault((contact.nets, contact.by), contact)
+    return sorted(found.values(), key=lambda one: (one.nets, one.by or "", one.by is not None))
 
 
 def _parts_by_net(board: Board, island: int) -> NDArray[np.int64]:
@@ -64,8 +67,8 @@ class _Growth:
     net: int
     root: dict[Part, Part] = field(default_factory=dict)
     """The labelled part that each part was reached from."""
-    etched: set[Part] = field(default_factory=set)
-    """What was reached over an etched component."""
+    etched: dict[Part, str] = field(default_factory=dict)
+    """What was reached over an etched component, and its name."""
     seen_holes: set[int] = field(default_factory=set)
 
     def contacts(self) -> Iterator[Contact]:
@@ -75,7 +78,7 @@ class _Growth:
             for part in np.flatnonzero(self._on_island(copper) & (copper.label == self.net))
         ]
         self.root = {part: part for part in frontier}
-        self.etched = {part for part in frontier if self._is_etched(part)}
+        self.etched = {part: self._component(part) for part in frontier if self._is_etched(part)}
         while frontier:
             grown: list[Part] = []
             for before, after, hole in [*self._beside(frontier), *self._through(frontier)]:
@@ -84,8 +87,10 @@ class _Growth:
                 elif after not in self.root:
                     self.root[after] = self.root[before]
                     grown.append(after)
-                    if before in self.etched or self._is_etched(after):
-                        self.etched.add(after)
+                    if before in self.etched:
+                        self.etched[after] = self.etched[before]
+                    elif self._is_etched(after):
+                        self.etched[after] = self._component(after)
             frontier = grown
 
     def _on_island(self, copper: Copper) -> NDArray[np.bool_]:
@@ -111,17 +116,28 @@ class _Growth:
 
     def _through(self, frontier: list[Part]) -> Iterator[tuple[Part, Part, int]]:
         """Parts of any layer that a hole joins to the frontier: (part, part at the same hole, hole)."""
-        pieces = np.unique([int(self.board.copper[layer].piece[part]) for layer, part in frontier])
-        holes = {hole for piece in pieces for hole in self.board.holes_at(int(piece)).tolist()}
-        reached = set(frontier)
-        for hole in sorted(holes - self.seen_holes):
-            at_hole = self._at(hole)
-            before = next((part for part in at_hole if part in reached), None)
-            if before is not None:
+        for before, hole in self._holes_of(frontier):
+            if hole not in self.seen_holes:
                 self.seen_holes.add(hole)
-                for part in at_hole:
-                    if part not in reached and self._label(part) != self.net:
+                for part in self._at(hole):
+                    if part not in self.root and self._label(part) != self.net:
                         yield before, part, hole
+
+    def _holes_of(self, frontier: list[Part]) -> Iterator[tuple[Part, int]]:
+        """The holes whose barrels touch the frontier."""
+        holes = self.board.holes
+        for layer, copper in enumerate(self.board.copper):
+            own = np.array([part for on, part in frontier if on == layer], dtype=np.int64)
+            pieces = np.unique(copper.piece[own]).tolist()
+            near = np.unique(np.concatenate([np.empty(0, dtype=np.int32), *map(self.board.holes_at, pieces)]))
+            reach = holes.diameter[near] / 2 + TOUCH_MM
+            index, at = shapely.STRtree(shapely.buffer(holes.geometry[near], reach, quad_segs=2)).query(
+                shapely.box(*copper.bounds[own].T)
+            )
+            limit = copper.reach[own[index]] + reach[at]
+            touching = shapely.dwithin(copper.geometry[own[index]], holes.geometry[near[at]], limit)
+            for part, hole in zip(own[index[touching]].tolist(), near[at[touching]].tolist(), strict=True):
+                yield (layer, part), hole
 
     def _at(self, hole: int) -> list[Part]:
         """The parts that a hole's barrel touches."""
@@ -138,7 +154,9 @@ class _Growth:
     def _contact(self, before: Part, after: Part, hole: int) -> Contact:
         ends = (self.root[before], after)
         nets = (self.net, self._label(after))
-        intended = before in self.etched or self._is_etched(after) or self._one_part(*ends, nets)
+        by = self.etched.get(
+            before, self._component(after) if self._is_etched(after) else self._shared_part(ends, nets)
+        )
         if hole >= 0:
             (x, y), layer = self.board.holes.centre[hole], after[0]
         else:
@@ -148,29 +166,31 @@ class _Growth:
             x, y = shapely.get_coordinates(way).mean(axis=0)
         if nets[0] > nets[1]:
             nets, ends = nets[::-1], ends[::-1]
-        return Contact(nets, ends, layer + 1, float(x), float(y), hole, intended)
+        return Contact(nets, ends, layer + 1, float(x), float(y), hole, by)
 
     def _is_etched(self, part: Part) -> bool:
         copper = self.board.copper[part[0]]
         function = copper.artwork.function[copper.feature[part[1]]]
         return bool(function >= 0 and copper.artwork.values[function][:1] == (ETCHED,))
 
-    def _one_part(self, one: Part, other: Part, nets: tuple[int, int]) -> bool:
-        """Whether both are pads of one component that is on no third net."""
-        names = {self._component(one), self._component(other)}
-        name = names.pop()
-        if names or not name:
-            return False
-        return {self._label(part) for part in self._pads(name)} <= {*nets, -1}
+    def _shared_part(self, parts: tuple[Part, Part], nets: tuple[int, int]) -> str | None:
+        """The component that both parts belong to, where it is on no third net."""
+        name, other = (self._component(part) for part in parts)
+        if not name or name != other:
+            return None
+        return name if {self._label(part) for part in self._parts_of(name)} <= {*nets, -1} else None
 
     def _component(self, part: Part) -> str:
+        """The component that a part of copper belongs to, by its pin or by itself; "" for none."""
         copper = self.board.copper[part[0]]
-        pin = copper.artwork.pin[copper.feature[part[1]]]
-        return str(copper.artwork.values[pin][0]) if pin >= 0 else ""
+        artwork, feature = copper.artwork, copper.feature[part[1]]
+        named = next((i for i in (artwork.pin[feature], artwork.component[feature]) if i >= 0), -1)
+        return str(artwork.values[named][0]) if named >= 0 else ""
 
-    def _pads(self, name: str) -> Iterator[Part]:
+    def _parts_of(self, name: str) -> Iterator[Part]:
         for layer, copper in enumerate(self.board.copper):
-            values = copper.artwork.values
-            own = np.array([*(bool(value) and value[0] == name for value in values), False])
-            for part in np.flatnonzero(own[copper.artwork.pin[copper.feature]]):
+            artwork = copper.artwork
+            own = np.array([*(value[:1] == (name,) for value in artwork.values), False])
+            mine = own[artwork.pin[copper.feature]] | own[artwork.component[copper.feature]]
+            for part in np.flatnonzero(mine):
                 yield layer, int(part)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from fencepost.board.model import Board, NetKind
+from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
 
 
@@ -28,7 +28,7 @@ class Ties:
 
     def within(self, xy: NDArray[np.float64], distance: float) -> list[int]:
         """The ties, as indices into these columns, whose centre is no farther than `distance` (mm) from a point."""
-        return sorted(self._tree.query_ball_point(xy, distance + 1e-9))
+        return sorted(self._tree.query_ball_point(xy, distance + TOUCH_MM))
 
     def nearest_between(self, xy: NDArray[np.float64], left: set[int], right: set[int]) -> tuple[int, float] | None:
         """The nearest tie between a piece of one set and one of the other: its index here and its distance in mm."""

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.shared import shared
-from fencepost.readers.artwork import Kind
+from fencepost.readers.artwork import Artwork, Kind
 from fencepost.signals.joints import GRID_MM, Segments, anchors, landed, loose_ends, overlaps, together
 
 NOT_TRACES = frozenset({"NonConductor", "EtchedComponent", "AntiPad", "Material", "Profile"})
@@ -124,22 +124,60 @@ def _layer_traces(board: Board, copper: Copper) -> Traces:
 
 
 def _segments(copper: Copper, of_signal: NDArray[np.bool_]) -> Segments:
-    """The strokes of signals on one layer, segment by segment."""
+    """The strokes of signals on one layer, segment by segment.
+
+    A part that is an outline, because its tool is not round or a clear feature cut it, is followed along the middle of
+    its strokes as far as that lies in the outline.
+    """
     artwork = copper.artwork
     idle = np.array([*(bool(value) and value[0] in NOT_TRACES for value in artwork.values), False])
-    drawn = of_signal & (copper.reach > 0) & (artwork.kind[copper.feature] == Kind.STROKE)
-    parts = np.flatnonzero(drawn & ~idle[artwork.function[copper.feature]])
+    parts = np.flatnonzero(of_signal & (artwork.kind[copper.feature] == Kind.STROKE))
+    parts = parts[~idle[artwork.function[copper.feature[parts]]]]
     count = copper.last[parts] - copper.feature[parts] + 1
     features = np.repeat(copper.feature[parts], count) + _counting(count)
-    points = artwork.first[features + 1] - artwork.first[features]
-    owner = np.repeat(np.arange(len(features)), points - 1)
-    first = artwork.first[features][owner] + _counting(points - 1)
-    start, end, part = artwork.xy[first], artwork.xy[first + 1], np.repeat(parts, count)[owner]
+    part = np.repeat(parts, count)
+    outlined = copper.reach[part] == 0
+    points, owner = _points(artwork, features[~outlined])
+    inside, of_inside = _middles(artwork, features[outlined], copper.geometry[part[outlined]])
+    begin = np.flatnonzero(owner[1:] == owner[:-1])
+    start = np.concatenate([points[begin], inside[:, 0]])
+    end = np.concatenate([points[begin + 1], inside[:, 1]])
+    row = np.concatenate([np.flatnonzero(~outlined)[owner[begin]], np.flatnonzero(outlined)[of_inside]])
+    part, feature = part[row], features[row]
     kept = (start != end).any(axis=1) & ~_outlines_a_fill(copper, (start + end) / 2, part)
-    part = part[kept]
+    part, feature = part[kept].astype(np.int32), feature[kept].astype(np.int32)
     ends, xy = _nodes(start[kept], end[kept], copper.piece[part])
-    feature = features[owner][kept].astype(np.int32)
-    return Segments(ends, xy, copper.reach[part], copper.piece[part], part.astype(np.int32), feature)
+    return Segments(ends, xy, _half_widths(artwork)[artwork.tool[feature]], copper.piece[part], part, feature)
+
+
+def _points(artwork: Artwork, features: NDArray[np.integer]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """All points of these features, and which of them each point belongs to."""
+    count = artwork.first[features + 1] - artwork.first[features]
+    owner = np.repeat(np.arange(len(features)), count)
+    return artwork.xy[artwork.first[features][owner] + _counting(count)], owner
+
+
+def _middles(
+    artwork: Artwork, features: NDArray[np.integer], outlines: NDArray[np.object_]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """(k, 2, 2) segments of these strokes' middle lines within their outlines, and the stroke that each is of."""
+    if not len(features):
+        return np.empty((0, 2, 2)), np.empty(0, dtype=np.int64)
+    points, owner = _points(artwork, features)
+    lines, line_of = shapely.get_parts(
+        shapely.intersection(shapely.linestrings(points, indices=owner), outlines), return_index=True
+    )
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    begin = np.flatnonzero(line[1:] == line[:-1])
+    return np.stack([xy[begin], xy[begin + 1]], axis=1), line_of[line[begin]]
+
+
+def _half_widths(artwork: Artwork) -> NDArray[np.float64]:
+    """Of each tool: half the diameter, or half the shorter side of its box."""
+    boxes = shapely.bounds([tool.shape for tool in artwork.tools]).reshape(-1, 4)
+    sides = np.nan_to_num(np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]))
+    widths = np.array([tool.width for tool in artwork.tools])
+    return np.append(np.where(widths > 0, widths, sides), 0.0) / 2
 
 
 def _counting(count: NDArray[np.integer]) -> NDArray[np.int64]:

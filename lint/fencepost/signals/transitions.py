@@ -12,10 +12,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
 from fencepost.signals.traces import Traces, traces_of
 
@@ -27,6 +29,9 @@ SKIP_MM = 0.4
 
 LOOK_MM = 3.0
 """Of trace beyond it over which references are looked for."""
+
+STACK_MM = 0.3
+"""Between the walls of two vias that hand a signal on from one to the other without a trace."""
 
 RIM_MM = 0.5
 """How far the copper around an antipad may be from a trace that lies within the antipad altogether."""
@@ -46,9 +51,9 @@ class Reference:
 
 @dataclass(frozen=True)
 class Stretch:
-    """A trace as it leaves a hole on one layer.
+    """A trace, or a filled area of a signal, as it leaves a hole on one layer.
 
-    `feature` is the stroke nearest to the hole, of the layer's artwork; `references` are sorted by share.
+    `feature` is the stroke nearest to the hole, or the area, of the layer's artwork; `references` are sorted by share.
     """
 
     layer: int
@@ -88,23 +93,54 @@ def transitions_of(board: Board) -> tuple[Transition, ...]:
     points, owners = [], []
     for hole, layer, node in traces.hole_nodes[order]:
         first, xy = _walk(traces, int(node), board.holes.diameter[hole] / 2)
-        if first >= 0:
+        feature, xy = (int(traces.feature[first]), xy) if first >= 0 else _area(board, int(hole), int(layer))
+        if feature >= 0:
             owners.append(np.full(len(xy), len(leavings), dtype=np.int32))
             points.append(xy)
-            leavings.append((int(hole), int(layer), first))
+            leavings.append((int(hole), int(layer), feature))
     if not leavings:
         return ()
     samples = _Samples(np.concatenate(owners), np.concatenate(points))
     references = _references(board, np.array([layer for _, layer, _ in leavings], dtype=np.int32), samples)
-    stretches = [
-        (hole, Stretch(layer, int(traces.feature[first]), found))
-        for (hole, layer, first), found in zip(leavings, references, strict=True)
-    ]
+    stack = _stacks(board, traces)
+    stretches = sorted(
+        (
+            (stack.get(hole, hole), layer, hole, Stretch(layer, feature, found))
+            for (hole, layer, feature), found in zip(leavings, references, strict=True)
+        ),
+        key=lambda leaving: leaving[:3],
+    )
     return tuple(
         Transition(hole, int(board.holes.net[hole]), before, after)
-        for (hole, before), (other, after) in pairwise(stretches)
-        if hole == other
+        for (one, upper, hole, before), (other, lower, _, after) in pairwise(stretches)
+        if one == other and upper < lower
     )
+
+
+def _stacks(board: Board, traces: Traces) -> dict[int, int]:
+    """For every hole in a stack of blind or buried vias, the first of the stack.
+
+    Two vias are stacked where one ends on the layer on which the other begins, in copper that both meet, and their
+    drilled outlines come within STACK_MM of one another.
+    """
+    first, last = board.holes.first, board.holes.last
+    partial = np.unique(traces.hole_nodes[:, 0])
+    partial = partial[(first[partial] > 1) | (last[partial] < board.layers)]
+    if len(partial) < 2:
+        return {}
+    upper, lower = shapely.STRtree(board.holes.geometry[partial]).query(
+        board.holes.geometry[partial], "dwithin", distance=board.holes.diameter[partial].max() + STACK_MM
+    )
+    upper, lower = partial[upper], partial[lower]
+    meets = (last[upper] == first[lower]) & (board.holes.net[upper] == board.holes.net[lower])
+    stack: dict[int, int] = {}
+    for a, b in zip(upper[meets].tolist(), lower[meets].tolist(), strict=True):
+        gap = shapely.distance(board.holes.geometry[a], board.holes.geometry[b])
+        shares = set(board.pieces_at(a).tolist()) & set(board.pieces_at(b).tolist())
+        if shares and gap <= (board.holes.diameter[a] + board.holes.diameter[b]) / 2 + STACK_MM:
+            old, new = stack.get(b, b), stack.get(a, a)
+            stack = {hole: new if root == old else root for hole, root in stack.items()} | {a: new, b: new}
+    return stack
 
 
 def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.float64]]:
@@ -140,6 +176,31 @@ def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.flo
                 heapq.heappush(queue, (onward, other))
     found = np.concatenate(far) if far else np.empty((0, 2))
     return int(first), found if len(found) else np.concatenate([*near, np.empty((0, 2))])
+
+
+def _area(board: Board, hole: int, layer: int) -> tuple[int, NDArray[np.float64]]:
+    """A signal's filled area that a hole meets on a layer: its feature (-1 for none), and samples on it.
+
+    A pad that is drawn as an area carries a pin, and is no trace; nor is one that ends where samples would begin.
+    """
+    copper, radius = board.copper[layer - 1], board.holes.diameter[hole] / 2
+    drill = board.holes.geometry[hole]
+    parts = copper.tree.query(drill)
+    kinds, pins = copper.artwork.kind[copper.feature[parts]], copper.artwork.pin[copper.feature[parts]]
+    fills = parts[(kinds == Kind.FILL) & (pins < 0) & np.isin(copper.piece[parts], board.pieces_at(hole))]
+    fills = fills[shapely.dwithin(copper.geometry[fills], drill, radius)]
+    if not len(fills):
+        return -1, np.empty((0, 2))
+    begin = radius + SKIP_MM
+    steps = np.arange(-begin - LOOK_MM, begin + LOOK_MM, 2 * STEP_MM)
+    spots = board.holes.centre[hole] + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+    away = shapely.distance(shapely.points(spots), drill)
+    spots = spots[(away >= begin) & (away <= begin + LOOK_MM)]
+    for part in fills:
+        inside = spots[shapely.contains_xy(copper.geometry[part], spots)]
+        if len(inside):
+            return int(copper.feature[part]), inside
+    return -1, np.empty((0, 2))
 
 
 def _references(board: Board, layer: NDArray[np.int32], samples: _Samples) -> list[tuple[Reference, ...]]:

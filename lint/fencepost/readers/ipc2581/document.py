@@ -18,6 +18,9 @@ from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 _CHUNK = 1 << 20
+_ENCODINGS = frozenset({"UTF-8", "UTF8", "US-ASCII", "ASCII", "ISO-8859-1"})
+"""Those that expat reads by itself; for others it would look up a codec by a name out of the file."""
+
 _BYTE_ORDER_MARKS_16 = (b"\xff\xfe", b"\xfe\xff")
 
 _POINTS = frozenset({"PolyBegin", "PolyStepSegment", "PolyStepCurve"})
@@ -160,6 +163,10 @@ def _listen(
     def refuse_document_type(*_: object) -> NoReturn:
         raise error("a document type declaration; it could define entities, and no IPC-2581 file needs one")
 
+    def check_encoding(_version: str, encoding: str | None, _standalone: int) -> None:
+        if encoding is not None and encoding.upper() not in _ENCODINGS:
+            raise error(f"the file says that it is in {encoding!r}; save it as UTF-8")
+
     def start(name: str, attributes: dict[str, str]) -> None:
         nonlocal depth, prefix, hand_over
         depth += 1
@@ -231,6 +238,7 @@ def _listen(
         if depth == resume_at:
             parser.StartElementHandler, parser.EndElementHandler = start, end
 
+    parser.XmlDeclHandler = check_encoding
     parser.StartDoctypeDeclHandler = refuse_document_type
     parser.StartElementHandler, parser.EndElementHandler = start, end
 
@@ -249,7 +257,7 @@ def _add_point(owner: Node, tag: str, attributes: dict[str, str]) -> None:
     points.append(float(attributes["y"]))
     if tag == "PolyStepCurve":
         centre = float(attributes["centerX"]), float(attributes["centerY"])
-        owner.curves.append(Curve(len(points) // 2 - 1, *centre, FLAGS[attributes["clockwise"]]))
+        owner.curves.append(Curve(len(points) // 2 - 1, *centre, FLAGS[attributes["clockwise"].lower()]))
 
 
 def _expected(tag: str) -> str:

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.readers.ipc2581.columns import Budget
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.drawing import Area, Draughtsman, Piece, Stroke, shape_of
+from fencepost.readers.ipc2581.notes import Notes
 from fencepost.readers.ipc2581.paths import Path
 from fencepost.readers.ipc2581.placing import UNPLACED, Placement, locations_of, xform_of
 from fencepost.readers.ipc2581.values import Values
@@ -32,7 +33,7 @@ _SLOT_FIT = 0.03
 
 @dataclass(frozen=True)
 class Place:
-    """Where a hole was found: the drill layer, or a span of its own, and how sure the file is of it."""
+    """What a hole's list says of all of its holes: their layer, or a span without one."""
 
     layer: str
     span: tuple[str, str] | None = None
@@ -50,6 +51,7 @@ class HoleColumns:
 
     values: Values
     budget: Budget
+    notes: Notes
     ends: array[float] = field(default_factory=lambda: array("d"))
     diameter: array[float] = field(default_factory=lambda: array("d"))
     plating: array[int] = field(default_factory=lambda: array("b"))
@@ -66,6 +68,8 @@ class HoleColumns:
 
     def add(self, node: Node, scale: float, net: int, place: Place) -> None:
         """A Hole or a LayerHole."""
+        if self.values.word(node, "type") == "SQUARE":
+            self.notes.add("a square hole is taken as a round one", node.offset)
         self.add_defined(node, scale, net, place, UNPLACED, node.offset)
 
     def add_defined(self, node: Node, scale: float, net: int, place: Place, where: Placement, offset: int) -> None:

@@ -8,7 +8,7 @@ from fencepost.readers.ipc2581.columns import Labels
 from fencepost.readers.ipc2581.document import Node, Section
 from fencepost.readers.ipc2581.drawing import LINE_TAGS
 from fencepost.readers.ipc2581.holes import Place
-from fencepost.readers.ipc2581.layers import DRILLED
+from fencepost.readers.ipc2581.layers import CONDUCTING, DRILLED
 from fencepost.readers.ipc2581.names import Sort
 from fencepost.readers.ipc2581.padstacks import Definition
 from fencepost.readers.ipc2581.placing import Placement, locations_of, xform_of
@@ -102,6 +102,9 @@ class LayerFeatures:
             self._shop.notes.add(said, layer.offset)
             return True
         if not self._shop.keeps(layer):
+            if layer.function in CONDUCTING:
+                said = f"the layer {name!r} conducts ({layer.function}) and is left out: it is not taken for copper"
+                self._shop.notes.add(said, layer.offset)
             return False
         self._columns = self._step.copper.setdefault(name, self._shop.columns())
         return True
@@ -114,10 +117,15 @@ class LayerFeatures:
             return False
         if "netPair" in said and "net" in said:
             self._step.net_pairs[self._values.name(node, "net")] = self._values.name(node, "netPair")
+        polarity = said.get("polarity", "POSITIVE")
+        if polarity not in ("POSITIVE", "NEGATIVE"):
+            raise self._values.source.error(
+                node.offset, f"expected POSITIVE or NEGATIVE for polarity, not {polarity!r}"
+            )
         usage, idle = said.get("padUsage"), said.get("geometryUsage") in _IDLE
         self._set = _Set(
             net=self._shop.net(node, self._route),
-            dark=said.get("polarity") != "NEGATIVE",
+            dark=polarity == "POSITIVE",
             pad=self._via if usage == "VIA" else self._idle if idle or usage == "THIEVING" else -1,
             other=self._idle if idle else self._conductor,
             plated=self._values.flag(node, "plate") if "plate" in said else None,
@@ -160,7 +168,7 @@ class LayerFeatures:
             placed = where.at(x, y)
             drawn = placed if inner is None else placed.after(inner)
             self._columns.flash(shape, drawn, self._set.dark, labels, node.offset)
-            if defined is not None:
+            if defined is not None and self._set.dark:
                 self._drill(defined, placed, node.offset)
 
     def _drill(self, defined: Definition, where: Placement, offset: int) -> None:

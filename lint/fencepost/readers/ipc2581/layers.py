@@ -26,6 +26,9 @@ _WITHOUT_COPPER = frozenset(
         *("STACKUP_COMPOSITE", "REWORK", "V_CUT", "EDGE_CHAMFER", "EDGE_PLATING", "THIEVING_KEEP_INOUT", "STIFFENER"),
     }
 )
+CONDUCTING = frozenset({"CAPACITIVE", "COATINGCOND", "CONDUCTIVE_ADHESIVE", "EDGE_PLATING", "RESISTIVE"})
+"""Functions of what conducts and is no copper layer."""
+
 KNOWN = COPPER | DIELECTRIC | DRILLED | _WITHOUT_COPPER
 """All functions of the schemas A to C but OTHER."""
 

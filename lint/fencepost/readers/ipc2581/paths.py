@@ -58,9 +58,9 @@ class Path:
     def moved(self, matrix: NDArray[np.float64], shift: NDArray[np.float64]) -> Self:
         """Under a similarity: every point p becomes matrix @ p + shift."""
         turned_over = bool(np.linalg.det(matrix) < 0)
-        return type(self)(
-            self.xy @ matrix.T + shift, self.at, self.centre @ matrix.T + shift, self.clockwise ^ turned_over
-        )
+        with np.errstate(all="ignore"):  # what is out of reach is refused where the curves become chords
+            xy, centre = self.xy @ matrix.T + shift, self.centre @ matrix.T + shift
+        return type(self)(xy, self.at, centre, self.clockwise ^ turned_over)
 
     def chords(self) -> NDArray[np.float64]:
         """Its points with the arcs as chords, (p, 2). Raises ValueError for what is out of reach or fits no centre."""

@@ -56,8 +56,8 @@ class Steps:
                 values.word(node, "type"),
                 values.name(node, "stackupRef"),
                 node.offset,
-                HoleColumns(values, shop.budget),
-                HoleColumns(values, shop.budget),
+                HoleColumns(values, shop.budget, shop.notes),
+                HoleColumns(values, shop.budget, shop.notes),
             )
         )
         self._definitions.clear()

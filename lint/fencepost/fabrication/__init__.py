@@ -1,0 +1,1 @@
+"""What a fabricator must drill, plate and etch: holes as drilled, rings, walls between holes, distances to copper."""

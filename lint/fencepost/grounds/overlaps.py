@@ -1,0 +1,62 @@
+"""Ground copper over ground copper: the pairs of pieces between which the ground must be tied."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.model import Board
+from fencepost.grounds.areas import area_of, boxes_of_pieces
+
+Box = tuple[float, float, float, float]
+"""x0, y0, x1, y1 in mm."""
+
+NARROW_MM = 0.1
+"""Mean width of an overlap that is none: two edges that run one above the other, and not quite in line."""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two pieces of ground copper of different layers, `upper` nearer to the top, whose boxes overlap in `box`.
+
+    `between` are the pieces on layers between them that may lie there.
+    """
+
+    upper: int
+    lower: int
+    between: tuple[int, ...]
+    box: Box
+
+
+def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
+    """All pairs of these pieces that may overlap."""
+    boxes, layer = boxes_of_pieces(board)[pieces], board.pieces.layer[pieces]
+    shapes = shapely.box(*boxes.T)
+    one, other = shapely.STRtree(shapes).query(shapes)
+    common = np.concatenate(
+        [np.maximum(boxes[one, :2], boxes[other, :2]), np.minimum(boxes[one, 2:], boxes[other, 2:])], axis=1
+    )
+    wanted = (layer[one] < layer[other]) & (common[:, :2] < common[:, 2:]).all(axis=1)
+    for i in np.flatnonzero(wanted)[np.lexsort((other[wanted], one[wanted]))]:
+        x0, y0, x1, y1 = common[i].tolist()
+        inside = (boxes[:, 0] < x1) & (boxes[:, 1] < y1) & (boxes[:, 2] > x0) & (boxes[:, 3] > y0)
+        inside &= (layer > layer[one[i]]) & (layer < layer[other[i]])
+        between = tuple(pieces[inside].tolist())
+        yield Pair(int(pieces[one[i]]), int(pieces[other[i]]), between, (x0, y0, x1, y1))
+
+
+def overlap_within(board: Board, pair: Pair, region: BaseGeometry) -> NDArray[np.object_]:
+    """The polygons in which the two pieces lie over one another within a region, no other ground between them."""
+    common = shapely.intersection(area_of(board, pair.upper), region)
+    common = shapely.intersection(area_of(board, pair.lower), common)
+    for piece in pair.between:
+        if not common.is_empty:
+            common = shapely.difference(common, area_of(board, piece))
+    parts = shapely.get_parts(common)
+    wide: NDArray[np.object_] = parts[2 * shapely.area(parts) > NARROW_MM * shapely.length(parts)]
+    return wide

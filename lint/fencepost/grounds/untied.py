@@ -1,0 +1,115 @@
+"""Where ground copper that lies over other ground copper is too far from what ties the two."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.connect import components
+from fencepost.board.model import Board
+from fencepost.grounds.areas import area_of, extents_of
+from fencepost.grounds.along import FarEnd, far_ends
+from fencepost.grounds.circles import Bare, bare_areas, beyond
+from fencepost.grounds.joins import Joins
+from fencepost.grounds.overlaps import Pair, overlap_within, pairs_of
+from fencepost.signals.limits import Limit
+
+MARGIN = 0.25
+MARGIN_MM = 0.5
+"""How much nearer than the limit copper is looked at, as a part of it and at most: how wide it is shows only there."""
+
+NEAR = 0.5
+"""Of the limit: bare areas nearer to one another than this are one."""
+
+NARROW = 0.25
+"""Of the limit: copper less than this across is a finger, and its ties are looked for along it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Untied:
+    """One bare area between two pieces: the point in it that is farthest from what ties them, and the hole nearest to it."""
+
+    pair: Pair
+    limit: Limit
+    bare: Bare
+    hole: int
+
+    @property
+    def excess(self) -> float:
+        """The distance against its limit, above 1."""
+        return self.bare.radius / self.limit.distance
+
+
+@dataclass(frozen=True, eq=False)
+class Unjoined:
+    """Two pieces that nothing ties, and the polygons in which they lie over one another, the largest first."""
+
+    pair: Pair
+    limit: Limit
+    areas: tuple[shapely.Polygon, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Finger:
+    """A narrow part of a piece, whose end is too far along it from the nearest hole that ties it."""
+
+    piece: int
+    limit: Limit
+    end: FarEnd
+    hole: int
+
+
+def overlaps_untied(
+    board: Board, pieces: NDArray[np.int32], joins: Joins, limit_between: Callable[[int, int], Limit]
+) -> tuple[list[Untied], list[Unjoined]]:
+    """What is bare, and what is not joined at all, where these pieces lie over one another.
+
+    `limit_between` gives the limit for two layers, which are 1-based. What is not joined is told where it is larger
+    across than the limit.
+    """
+    untied: list[Untied] = []
+    unjoined: list[Unjoined] = []
+    for pair in pairs_of(board, pieces):
+        limit = limit_between(*board.pieces.layer[[pair.upper, pair.lower]].tolist())
+        rows = joins.between([pair.upper], [pair.lower])
+        if not len(rows):
+            areas = overlap_within(board, pair, shapely.box(*pair.box))
+            x0, y0, x1, y1 = shapely.bounds(areas).reshape(-1, 4).T
+            order = np.argsort(-shapely.area(areas), kind="stable")
+            if np.hypot(x1 - x0, y1 - y0).max(initial=0.0) > limit.distance:
+                unjoined.append(Unjoined(pair, limit, tuple(areas[order])))
+            continue
+        ties = joins.centre[rows]
+        nearer = limit.distance - min(MARGIN * limit.distance, MARGIN_MM)
+        areas = overlap_within(board, pair, beyond(ties, nearer, pair.box))
+        for bare in bare_areas(areas, ties, limit.distance):
+            untied.append(Untied(pair, limit, bare, int(joins.holes[rows[bare.nearest]])))
+    return untied, unjoined
+
+
+def together(untied: list[Untied]) -> list[list[Untied]]:
+    """Bare areas in groups of those that are near one another, on any layers; in each the worst one first."""
+    if not untied:
+        return []
+    areas = np.array([one.bare.area for one in untied], dtype=object)
+    near = NEAR * min(one.limit.distance for one in untied)
+    group = components(len(untied), shapely.STRtree(areas).query(areas, predicate="dwithin", distance=near))
+    groups = [[untied[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
+    return [sorted(own, key=lambda one: -round(one.excess, 6)) for own in groups]
+
+
+def fingers_untied(
+    board: Board, pieces: NDArray[np.int32], joins: Joins, limit_on: Callable[[int], Limit]
+) -> list[Finger]:
+    """Fingers of these pieces that end too far from what ties them to any other; `limit_on` gives it for a layer."""
+    fingers = []
+    for piece, extent in zip(pieces.tolist(), extents_of(board, pieces), strict=True):
+        limit, rows = limit_on(int(board.pieces.layer[piece])), joins.of_piece(piece)
+        if len(rows) and extent > limit.distance:
+            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, NARROW * limit.distance)
+            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in ends]
+    return fingers
