@@ -1,6 +1,7 @@
 """Quantities with units, as settings and the command line write them: "80 mil", "9.375 GHz", "0.5 ns".
 
-Inside, everything is a plain float in the base unit: millimetres, hertz, seconds, ohms, henries, decibels.
+Inside, everything is a plain float in the base unit: millimetres, square millimetres, hertz, seconds, ohms, henries,
+decibels.
 """
 
 from __future__ import annotations
@@ -48,6 +49,18 @@ class Length(Quantity):
         **{"mil": MM_PER_INCH / 1000, "in": MM_PER_INCH, "inch": MM_PER_INCH},
     }
     example = "1.5 mm"
+
+
+class Area(Quantity):
+    """Square millimetres."""
+
+    kind = "area"
+    units: ClassVar[dict[str, float]] = {
+        **{"mm²": 1.0, "mm2": 1.0, "cm²": 100.0, "cm2": 100.0},
+        **{"mil²": (MM_PER_INCH / 1000) ** 2, "mil2": (MM_PER_INCH / 1000) ** 2},
+        **{"in²": MM_PER_INCH**2, "in2": MM_PER_INCH**2},
+    }
+    example = "1 mm²"
 
 
 class Frequency(Quantity):

@@ -48,11 +48,14 @@ def main() -> None:
         cavity = cavity_modes(outline, ties, 0.3, 4.2)
         middle, busy = time.perf_counter(), time.process_time() - busy
         frequency_with_tie(cavity, cavity.spots[0], 0.25)
+        after = time.perf_counter()
+        mesh = cavity.problem.mesh
         print(
-            f"{name:28} {middle - start:6.2f} s ({busy:.2f} s of processor), one more tie {time.perf_counter() - middle:5.2f} s, "
-            f"{cavity.problem.mesh.area.size:6} cells of {cavity.problem.mesh.step:.2f} mm, "
-            f"first at {cavity.frequencies[0] / 1e9:.3f} GHz, last moved by {100 * cavity.moved:.2f} %"
+            f"{name:27}{middle - start:6.2f} s ({busy:5.2f} s of processor), one more tie {after - middle:5.2f} s, ",
+            end="",
         )
+        print(f"{len(mesh):6} cells of {mesh.step:.2f} mm, ", end="")
+        print(f"first at {cavity.frequencies[0] / 1e9:6.3f} GHz, last moved by {100 * cavity.moved:.2f} %")
     print(f"largest memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
 
 

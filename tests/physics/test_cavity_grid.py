@@ -12,7 +12,7 @@ from shapely import LineString, Point, Polygon, box
 from shapely.affinity import rotate
 
 from fencepost.physics.mesh import mesh_of
-from fencepost.physics.posts import lattice_kernel
+from fencepost.physics.posts import lattice_kernel, post_stiffness
 
 SHAPES = {
     "square": box(0, 0, 4, 4),
@@ -61,6 +61,26 @@ def test_a_thin_slot_makes_two_parts_of_a_cell() -> None:
     left, right = mesh.spot[mesh.left], mesh.spot[mesh.right]
     across = (left[:, 0] < 4.4) & (right[:, 0] > 4.4) & below[mesh.left] & below[mesh.right]
     assert not across.any()
+
+
+@pytest.mark.parametrize("turned", [0, 90, 180, 270])
+def test_a_post_holds_only_what_it_sees(turned: int) -> None:
+    """A post 0.1 mm from a slot, the next cell wholly beyond it: parts before the slot are held, and none beyond."""
+    outline = rotate(box(0, 0, 10, 10).difference(box(4.989, -1, 4.991, 9)), turned, origin=(5, 5))
+    post = np.array(rotate(Point(4.9, 3.45), turned, origin=(5, 5)).coords)
+    mesh = mesh_of(outline, 1.0)
+    held = mesh.spot[np.unique(post_stiffness(mesh, outline, post, np.array([0.05])).nonzero()[0])]
+    before = [rotate(Point(spot), -turned, origin=(5, 5)).x < 4.989 for spot in held]
+    assert len(before) > 1
+    assert all(before)
+
+
+def test_a_thin_post_in_the_middle_of_a_cell_is_peacemans() -> None:
+    """D. W. Peaceman, SPE J. 18, 1978: flow 2 pi / ln(0.2 h / a) to the cell it is in; his exact figure is 0.1982."""
+    mesh = mesh_of(box(0, 0, 9, 9), 1.0)
+    stiffness = post_stiffness(mesh, box(0, 0, 9, 9), np.array([(4.5, 4.5)]), np.array([1e-4])).toarray()
+    assert np.diag(stiffness)[4 * 9 + 4] == pytest.approx(2 * math.pi / math.log(0.1982 / 1e-4), rel=2e-3)
+    assert stiffness.sum() == pytest.approx(2 * math.pi / math.log(0.1982 / 1e-4), rel=2e-3)
 
 
 def test_the_lattice_kernel_is_harmonic_but_at_the_origin() -> None:

@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import dataclass
 from enum import IntEnum
 
+from fencepost.placement.need import Need
 from fencepost.source import Location
 
 
@@ -76,6 +77,8 @@ class Finding:
     limit: Figure | None = None
     remarks: tuple[Remark, ...] = ()
     suggestion: Suggestion | None = None
+    mend: tuple[Need, ...] = ()
+    """Ground vias that together would mend it, the first one to be suggested first; not printed."""
 
     @property
     def fingerprint(self) -> str:

@@ -27,6 +27,7 @@ import msgspec
 
 from fencepost.board.model import Board
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Suggestion, Unchecked
+from fencepost.placement.need import Need
 from fencepost.settings.model import Settings
 
 
@@ -70,10 +71,11 @@ class Rule(ABC):
         limit: Figure | None = None,
         remarks: tuple[Remark, ...] = (),
         suggestion: Suggestion | None = None,
+        mend: tuple[Need, ...] = (),
     ) -> Finding:
         """A finding of this rule, of its own severity unless another is given."""
         return Finding(
-            self.name, severity or self.severity, message, place, layers, nets, measured, limit, remarks, suggestion
+            self.name, severity or self.severity, message, place, layers, nets, measured, limit, remarks, suggestion, mend
         )
 
     def unchecked(self, reason: str) -> Unchecked:

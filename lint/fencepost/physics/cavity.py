@@ -211,7 +211,7 @@ def _lowest(stiffness: Any, area: Floats, count: int, below: float) -> tuple[Flo
     factors = splu(shifted, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     solve = LinearOperator(shifted.shape, matvec=factors.solve, dtype=np.float64)
     start = np.random.default_rng(0).standard_normal(len(area))
-    # The iteration meets several modes of one frequency late: for more than the first, some more are sought, to the end.
+    # The iteration meets several modes of one frequency late: beyond the first, it goes to the end, and further.
     spare, accuracy = (0, _ACCURACY) if count == 1 else (_SPARE, 0.0)
     values, fields = eigsh(stiffness, count + spare, mass, below, OPinv=solve, v0=start, tol=accuracy)
     order = np.argsort(values)

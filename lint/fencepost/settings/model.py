@@ -98,6 +98,17 @@ class DrillClaim(Section, frozen=True):
     tools: Annotated[dict[str, Length], _text("diameters of tools, by tool name")] = field(default_factory=dict)
 
 
+class PlacementSettings(Section, frozen=True):
+    """`[placement]`: the ground via that is suggested, and what it keeps off."""
+
+    drill: Annotated[Length | None, _text("finished hole; that of most ground vias of the board where absent")] = None
+    pad: Annotated[Length | None, _text("pad on every layer; that of most ground vias where absent")] = None
+    clearance: Annotated[Length | None, _text("to copper of other nets; by the board's level where absent")] = None
+    hole_wall: Annotated[Length | None, _text("between holes as drilled; by the board's level where absent")] = None
+    edge: Annotated[Length | None, _text("from the pad to the edge of the board; 0.3 mm where absent")] = None
+    via_in_pad: Annotated[bool, _text("a via may stand in a component's pad of its own net")] = False
+
+
 class Waiver(Section, frozen=True):
     """`[[waive]]`: findings that are accepted, and why."""
 
@@ -116,5 +127,6 @@ class Settings(Section, frozen=True):
     pairs: tuple[PairNets, ...] = field(default=(), name="pair")
     layers: Annotated[dict[str, str], _text('file name to "L1" ... "Ln" or "profile"')] = field(default_factory=dict)
     drill: Annotated[dict[str, DrillClaim], _text("by file name")] = field(default_factory=dict)
+    placement: PlacementSettings = PlacementSettings()
     rules: Annotated[dict[str, dict[str, Any]], _text("options by rule name")] = field(default_factory=dict)
     waive: tuple[Waiver, ...] = ()

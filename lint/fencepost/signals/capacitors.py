@@ -36,7 +36,7 @@ class Terminal:
 
 @dataclass(frozen=True, eq=False)
 class Capacitors:
-    """All two-pin capacitors between two nets that are ground or power."""
+    """All two-pin capacitors that are fitted, between two nets that are ground or power."""
 
     names: tuple[str, ...]
     terminals: tuple[tuple[Terminal, Terminal], ...]
@@ -65,7 +65,8 @@ def capacitors_of(board: Board) -> Capacitors:
     names, terminals, centres = [], [], []
     for component in board.components:
         pins = {pin.number: pin for pin in component.pins}
-        if len(pins) != 2 or not _CAPACITOR.fullmatch(component.name):
+        fitted = component.attributes.get("populate", ()) != ("false",)
+        if len(pins) != 2 or not fitted or not _CAPACITOR.fullmatch(component.name):
             continue
         a, b = pins.values()
         if a.net == b.net or min(a.net, b.net) < 0 or not (solid[a.net] and solid[b.net]):

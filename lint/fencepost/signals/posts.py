@@ -84,7 +84,7 @@ def posts_along(
     """
     holes = _holes_for_ground(board)
     centre = board.holes.centre[holes].reshape(-1, 2)
-    passed = _passed(path, centre, reach)
+    passed = passed_on_the_left(path, centre, reach)
     holes, centre = holes[passed.point], centre[passed.point]
     seen = _in_sight(board, path, passed.foot, centre)
     beside = _beside(board, path.layer, passed.foot, centre, small)
@@ -109,7 +109,7 @@ def _holes_for_ground(board: Board) -> NDArray[np.int32]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Passed:
+class Passed:
     """Points that one passes on the left: which, where along the path, from which of its points, and the angle there.
 
     The angle, in radians, puts points around an outer corner into order, where they all have one foot.
@@ -121,7 +121,7 @@ class _Passed:
     angle: NDArray[np.float64]
 
 
-def _passed(path: Run, centre: NDArray[np.float64], reach: float) -> _Passed:
+def passed_on_the_left(path: Run, centre: NDArray[np.float64], reach: float) -> Passed:
     """The points within reach on the left. One beyond an end of the path is not passed.
 
     A point is passed wherever its distance from the path is the least on a stretch, so that a post between two traces
@@ -150,7 +150,7 @@ def _passed(path: Run, centre: NDArray[np.float64], reach: float) -> _Passed:
     near = distance <= reach + path.width[leg] / 2
     chosen = np.flatnonzero(nearest & near & (to_left > 0))
     angle = np.arctan2((heading * away).sum(axis=1), to_left)
-    return _Passed(point[chosen], (path.station[leg] + clipped)[chosen], foot[chosen], angle[chosen])
+    return Passed(point[chosen], (path.station[leg] + clipped)[chosen], foot[chosen], angle[chosen])
 
 
 def _in_sight(board: Board, path: Run, foot: NDArray[np.float64], centre: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -1,0 +1,123 @@
+"""The best legal place for a ground via: the nearest one to where it is wanted."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.model import TOUCH_MM, Board, NetKind
+from fencepost.placement.need import Need
+from fencepost.placement.tiles import tiles_of
+from fencepost.placement.via import ViaModel
+from fencepost.placement.window import MARGIN_MM, Box, Placed, ground_in, obstacles_in
+
+FARTHEST_MM = 5.0
+"""From where a via is wanted, where the need names no distance."""
+
+DISC_CHORDS = 64
+
+
+def best_spot(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> Placed | None:
+    """The legal place nearest to where a via is wanted, rounded to 1 µm and legal as rounded; None for no room."""
+    spots = [spot for net in nets_for(board, need) if (spot := _spot(board, model, need, net, placed))]
+    return min(spots, key=lambda spot: (round(math.dist((spot.x, spot.y), need.at), 6), spot.net), default=None)
+
+
+def already_met(need: Need, placed: Sequence[Placed]) -> Placed | None:
+    """A via placed before that meets this need as well."""
+    for via in placed:
+        tied = all(via.pieces.intersection(group) for group in need.ties) if need.ties else len(via.pieces) > 1
+        inside = not need.area or shapely.Polygon(need.area).covers(shapely.Point(via.x, via.y))
+        if tied and inside and need.covers(via.x, via.y):
+            return via
+    return None
+
+
+def nets_for(board: Board, need: Need) -> list[int]:
+    """The ground nets of which a via could meet a need: those that every group has copper of."""
+    nets = set(board.nets_of(NetKind.GROUND).tolist())
+    for group in need.ties:
+        nets &= set(board.pieces.net[list(group)].tolist())
+    return sorted(nets)
+
+
+def _spot(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
+    region = wanted_region(board, model, need, net)
+    if region.is_empty:
+        return None
+    obstacles = obstacles_in(board, model, net, region.bounds, placed)
+    legal = shapely.difference(region, shapely.union_all(obstacles.grown()))
+    point = nearest_in(legal, need.at)
+    return None if point is None else placed_at(board, model, net, *point)
+
+
+def nearest_in(region: BaseGeometry, at: tuple[float, float]) -> tuple[float, float] | None:
+    """The point of a region nearest to a place, to 1 µm; None where the region has no area."""
+    parts = shapely.get_parts(region)
+    parts = parts[shapely.area(parts) > 0] if len(parts) else parts
+    if not len(parts):
+        return None
+    point = shapely.Point(at)
+    nearest = parts[int(np.argmin(shapely.distance(parts, point)))]
+    if not nearest.covers(point):
+        point = shapely.get_point(shapely.shortest_line(nearest, point), 0)
+    return round(point.x, 3) + 0.0, round(point.y, 3) + 0.0
+
+
+def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Placed:
+    """A via there, with the copper of its net that its pads touch."""
+    point = shapely.Point(x, y)
+    pieces: set[int] = set()
+    for layer in range(1, board.layers + 1):
+        tiles = tiles_of(board, layer)
+        near = tiles.tree.query(point, predicate="dwithin", distance=model.radius)
+        near = near[tiles.net[near] == net]
+        apart = shapely.distance(tiles.geometry[near], point) - tiles.reach[near]
+        pieces.update(tiles.piece[near[apart <= model.radius + TOUCH_MM]].tolist())
+    return Placed(x, y, net, frozenset(pieces))
+
+
+def wanted_region(board: Board, model: ViaModel, need: Need, net: int) -> BaseGeometry:
+    """Where a via of a net would meet a need, whatever is in the way there: its pad lies in all copper to be tied."""
+    limits = list(_limits(need))
+    window = shapely.intersection_all(limits)
+    if window.is_empty:
+        return window
+    window = shapely.intersection(window, board.profile)
+    if window.is_empty:
+        return window
+    box = window.bounds
+    if not need.ties:
+        return shapely.intersection(window, _any_two(board, model, net, box))
+    for group in need.ties:
+        window = shapely.intersection(window, _in_group(board, model, net, box, group))
+    return window
+
+
+def _limits(need: Need) -> Iterator[BaseGeometry]:
+    if need.area:
+        yield shapely.Polygon(need.area)
+    discs = need.within if need.within or need.area else ((*need.at, FARTHEST_MM),)
+    for x, y, radius in discs:
+        yield shapely.Point(x, y).buffer(max(radius - MARGIN_MM, 0.0), quad_segs=DISC_CHORDS)
+
+
+def _in_group(board: Board, model: ViaModel, net: int, box: Box, group: Sequence[int]) -> BaseGeometry:
+    own = [piece for piece in group if board.pieces.net[piece] == net]
+    layers = sorted(set(board.pieces.layer[own].tolist()))
+    areas = [
+        ground_in(board, model, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer])
+        for layer in layers
+    ]
+    return shapely.union_all(areas)
+
+
+def _any_two(board: Board, model: ViaModel, net: int, box: Box) -> BaseGeometry:
+    areas = [ground_in(board, model, net, box, layer) for layer in range(1, board.layers + 1)]
+    return shapely.union_all([shapely.intersection(one, other) for one, other in combinations(areas, 2)])

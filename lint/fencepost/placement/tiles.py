@@ -1,0 +1,120 @@
+"""The copper of a layer in small pieces, so that a window of it costs no more than what lies in the window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fencepost.board.model import Board, Copper
+from fencepost.board.shared import shared
+from fencepost.readers.artwork import Kind
+
+LARGEST = 96
+"""Points of a polygon that is left whole."""
+
+LAP_MM = 0.001
+"""By how much the halves of a polygon that is cut overlap: no hairline is left between them."""
+
+DEEPEST = 24
+"""Cuts one after another; each halves a box, and 20 of them make a millimetre of a kilometre."""
+
+NOT_SOLDERED = frozenset({"ViaPad", "Conductor", "NonConductor", "ThermalReliefPad", "AntiPad", "EtchedComponent"})
+"""Aperture functions of flashes that take no solder."""
+
+
+@dataclass(frozen=True, eq=False)
+class Tiles:
+    """n parts of the copper of one layer, or parts of such parts.
+
+    geometry, reach  as in Copper
+    part    int64 (n)   index into the layer's copper
+    net     int32 (n)   index into Board.nets
+    piece   int32 (n)   index into Board.pieces
+    solder  bool (n)    a component's pad
+    tree    over the boxes, reach included
+    """
+
+    geometry: NDArray[np.object_]
+    reach: NDArray[np.float64]
+    part: NDArray[np.int64]
+    net: NDArray[np.int32]
+    piece: NDArray[np.int32]
+    solder: NDArray[np.bool_]
+    tree: shapely.STRtree
+
+
+@shared
+def tiles_of(board: Board, layer: int) -> Tiles:
+    """The copper of a layer (1-based)."""
+    copper = board.copper[layer - 1]
+    geometry, part = _cut(copper.geometry)
+    reach, piece = copper.reach[part], copper.piece[part]
+    grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+    tree = shapely.STRtree(shapely.box(*(shapely.bounds(geometry) + grow).T))
+    solder = _soldered(board, copper)[part]
+    return Tiles(geometry, reach, part, board.pieces.net[piece], piece, solder, tree)
+
+
+def _cut(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """The same shapes with large polygons cut up, and the row of `shapes` that each comes from."""
+    done, owners = [], []
+    open_, owner = shapes, np.arange(len(shapes))
+    for _ in range(DEEPEST):
+        large = (shapely.get_type_id(open_) == shapely.GeometryType.POLYGON) & (
+            shapely.get_num_coordinates(open_) > LARGEST
+        )
+        done.append(open_[~large])
+        owners.append(owner[~large])
+        open_, owner = _halves(open_[large], owner[large])
+        if not len(open_):
+            break
+    return np.concatenate([*done, open_]), np.concatenate([*owners, owner])
+
+
+def _halves(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """Each polygon cut across the longer side of its box."""
+    if not len(shapes):
+        return shapes, owner
+    x0, y0, x1, y1 = shapely.bounds(shapes).T
+    wide = x1 - x0 >= y1 - y0
+    across, along = np.where(wide, (x0 + x1) / 2, x1), np.where(wide, y1, (y0 + y1) / 2)
+    first = shapely.box(x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2)
+    second = shapely.box(
+        np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1
+    )
+    both = np.concatenate([shapely.intersection(shapes, first), shapely.intersection(shapes, second)])
+    parts, row = shapely.get_parts(both, return_index=True)
+    areas = shapely.area(parts) > 0
+    return parts[areas], np.concatenate([owner, owner])[row[areas]]
+
+
+def _soldered(board: Board, copper: Copper) -> NDArray[np.bool_]:
+    """Which parts are pads of components, on the outer layers.
+
+    They have a pin or the function of such a pad. Where a file has no functions of pads at all, every flash that is
+    not about a hole is taken for one.
+    """
+    artwork = copper.artwork
+    flash = artwork.kind[copper.feature] == Kind.FLASH
+    if copper.layer not in (1, board.layers):
+        return np.zeros(len(copper), dtype=bool)
+    words = [value[0] if value else "" for value in artwork.values]
+    pad = np.array([*(word.endswith("Pad") and word not in NOT_SOLDERED for word in words), False])
+    named = pad | np.array([*(word == "ViaPad" for word in words), False])
+    function = artwork.function[copper.feature]
+    pins = artwork.pin[copper.feature] >= 0
+    if pins.any() or named[function].any():
+        return pins | flash & pad[function]
+    return flash & ~_about_vias(board, copper)
+
+
+def _about_vias(board: Board, copper: Copper) -> NDArray[np.bool_]:
+    holes = np.flatnonzero(board.holes.plated)
+    about = np.zeros(len(copper), dtype=bool)
+    if len(holes):
+        tree = shapely.STRtree(board.holes.geometry[holes])
+        about[tree.query(copper.geometry, predicate="intersects")[0]] = True
+    return about
