@@ -12,6 +12,8 @@ from msgspec import Meta
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.placement.need import Need
+from fencepost.placement.rows import gap_needs
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.fences import END, Fence, Opening, fence_along
@@ -109,12 +111,19 @@ class FencePitch(Rule):
             for side in sides_of(runs, limit.distance):
                 fence = fence_along(board, side, limit.distance, options.reach, options.together, nets)
                 for opening in fence.openings:
-                    yield self._finding(board, fence, opening, limit)
+                    mend = tuple(
+                        need
+                        for gap in sorted(opening.gaps, key=lambda gap: gap is not opening.widest)
+                        for need in gap_needs(board, fence, gap, limit.distance, options.reach)
+                    )
+                    yield self._finding(board, fence, opening, limit, mend)
             for area in areas_beyond(board, net, copper.layer, runs, limit.distance):
                 said = f"{board.nets[net].name} is drawn as an area here, and no fence can be measured along it"
                 yield self.unchecked(f"{copper.artwork.location(area)}: {said}")
 
-    def _finding(self, board: Board, fence: Fence, opening: Opening, limit: Limit) -> Finding:
+    def _finding(
+        self, board: Board, fence: Fence, opening: Opening, limit: Limit, mend: tuple[Need, ...]
+    ) -> Finding:
         path, gap = fence.path, opening.widest
         name = board.nets[path.net].name
         return self.finding(
@@ -125,6 +134,7 @@ class FencePitch(Rule):
             measured=Figure("gap", gap.width, "mm"),
             limit=Figure("gap", limit.distance, "mm"),
             remarks=_remarks(board, fence, opening),
+            mend=mend,
         )
 
 

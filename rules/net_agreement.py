@@ -8,6 +8,7 @@ from fencepost.board.model import Board, HoleKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.names import listed
+from fencepost.readers.testnet import Point as Kind
 from fencepost.settings.model import Settings
 from fencepost.signals.isolated import Isolated, isolated
 from fencepost.signals.netlist import Comparison, Otherwise, compared
@@ -128,7 +129,7 @@ class NetAgreement(Rule):
     def _netlist(self, board: Board, found: Comparison) -> Iterator[Finding]:
         netlist = found.points.netlist
         wrong = sum(one.count for one in found.otherwise)
-        for count, where in ((len(found.missing), "on no copper"), (wrong, "on copper of other nets")):
+        for count, where in ((len(found.missing), "not on the board"), (wrong, "on copper of other nets")):
             if count > found.asked / 2:
                 first = found.missing[0] if found.missing else found.otherwise[0].point
                 yield self.finding(
@@ -140,7 +141,7 @@ class NetAgreement(Rule):
         for point in found.missing:
             name = netlist.nets[netlist.net[point]] if netlist.net[point] >= 0 else "no net"
             yield self.finding(
-                f"the netlist has {_pin(found, point)} of {name} here, and there is no copper",
+                f"the netlist has {_pin(found, point)} of {name} here, and there is {_lacking(found, point)}",
                 _point(found, point),
                 nets=(name,) if netlist.net[point] >= 0 else (),
             )
@@ -188,6 +189,13 @@ def _point(found: Comparison, point: int) -> Place:
     netlist = found.points.netlist
     x, y = netlist.xy[point].tolist()
     return Place(netlist.location(point), x, y)
+
+
+def _lacking(found: Comparison, point: int) -> str:
+    """What a point of the netlist should be on."""
+    if found.points.netlist.kind[point] == Kind.SURFACE:
+        return "no copper"
+    return "no plated hole" if found.points.hole[point] < 0 else "no copper at its hole"
 
 
 def _pin(found: Comparison, point: int) -> str:

@@ -11,6 +11,7 @@ from fencepost.board.model import Board, Net, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.physics.loop import detour_inductance, edge_reflection
+from fencepost.placement.returns import transition_need
 from fencepost.settings.model import Settings
 from fencepost.signals.kinds import Reach, Return, ReturnKind, returns_of
 from fencepost.signals.limits import Limit
@@ -19,7 +20,8 @@ from fencepost.signals.transitions import Reference, Stretch, Transition
 from fencepost.units import Length, Ratio, with_prefix
 
 AROUND = 2.0
-"""Ties up to this many times as far as the nearest one share its current enough to count."""
+MOST_TIES = 8
+"""Ties up to twice as far as the nearest one share its current enough to count, and not more than these."""
 
 LINE_OHM = 50.0
 """The impedance of a trace whose class names none (common practice, no source)."""
@@ -111,6 +113,7 @@ class TransitionReturn(Rule):
             measured=Figure("distance", nearest[1], "mm") if nearest else None,
             limit=Figure("distance", limit.distance, "mm"),
             remarks=_remarks(board, ties, one, nearest),
+            mend=transition_need(board, transition.hole, before.pieces, after.pieces, limit.distance),
         )
 
 
@@ -156,10 +159,10 @@ def _remarks(board: Board, ties: Ties, one: Return, nearest: tuple[int, float] |
     tie, distance = nearest
     x, y = ties.centre[tie]
     place = Place(board.hole_location(int(ties.holes[tie])), float(x), float(y))
-    return (Remark(f"the nearest tie is {distance:.2f} mm away{_cost(board, ties, one, distance)}", place),)
+    return (Remark(f"the nearest tie is {distance:.2f} mm away{_cost(board, ties, one)}", place),)
 
 
-def _cost(board: Board, ties: Ties, one: Return, nearest: float) -> str:
+def _cost(board: Board, ties: Ties, one: Return) -> str:
     """The loop that the return current makes through all ties around, and what it sends back of the class's edge."""
     before, after = one.transition.before, one.transition.after
     first, second = _chosen(board, one.transition)
@@ -167,8 +170,8 @@ def _cost(board: Board, ties: Ties, one: Return, nearest: float) -> str:
     if height <= 0:
         return ""
     centre = board.holes.centre[one.transition.hole]
-    near = ties.within(centre, AROUND * nearest)
-    around = [tie for tie in near if ties.pieces[tie] & before.pieces and ties.pieces[tie] & after.pieces]
+    all_ties, away = ties.between(centre, before.pieces, after.pieces)
+    around = [tie for tie, distance in zip(all_ties, away, strict=True) if distance <= AROUND * away[0]][:MOST_TIES]
     diameter = board.holes.diameter
     loop = detour_inductance(
         centre, float(diameter[one.transition.hole]), ties.centre[around], diameter[ties.holes[around]], height

@@ -91,7 +91,7 @@ def slot_over_ground_tied_on_both_sides(sketch: Sketch) -> None:
 def slot_over_ground_tied_on_one_side(sketch: Sketch) -> None:
     slot(sketch)
     ground(sketch, layer=3)
-    sketch.vias("GND", [(9, 11), (9, 9)])
+    sketch.vias("GND", [(9.3, 10.8), (9.3, 9.2)])
 
 
 def slot_over_ground_tied_far_away(sketch: Sketch) -> None:
@@ -102,6 +102,17 @@ def slot_over_ground_tied_far_away(sketch: Sketch) -> None:
 
 def end(sketch: Sketch) -> None:
     sketch.pour("GND", 2, (0, 0, 12, 20))
+
+
+def end_over_ground(sketch: Sketch) -> None:
+    """L2 ends 0.75 mm before the pad at the end of the trace, and L3 goes on."""
+    sketch.pour("GND", 2, (0, 0, 17.05, 20))
+    ground(sketch, layer=3)
+
+
+def end_over_ground_tied(sketch: Sketch) -> None:
+    end_over_ground(sketch)
+    sketch.via("GND", (16, 11))
 
 
 def none(sketch: Sketch) -> None:
@@ -155,6 +166,21 @@ def supply_split_with_a_capacitor(sketch: Sketch) -> None:
     capacitor(sketch, "GND", "+3V3")
 
 
+def wide_supply_split(sketch: Sketch, *, at: float) -> None:
+    """2 mm wide, with vias of a capacitor within 3 mm of one of its ends only."""
+    sketch.pour("GND", 2, (0, 0, 9, 20))
+    sketch.pour("+3V3", 2, (11, 0, 20, 20))
+    capacitor(sketch, "GND", "+3V3", at)
+
+
+def wide_supply_split_with_a_capacitor_near_its_first_end(sketch: Sketch) -> None:
+    wide_supply_split(sketch, at=9.7)
+
+
+def wide_supply_split_with_a_capacitor_near_its_second_end(sketch: Sketch) -> None:
+    wide_supply_split(sketch, at=10.3)
+
+
 def supply_split_with_a_capacitor_of_other_nets(sketch: Sketch) -> None:
     halves(sketch, "GND", "+3V3")
     capacitor(sketch, "GND", "+5V")
@@ -201,6 +227,8 @@ CASES: list[tuple[Build, Expected]] = [
     (slot_over_ground_tied_on_one_side, [(W, "0.40 mm across a gap")]),
     (slot_over_ground_tied_far_away, [(W, "0.40 mm across a gap")]),
     (end, [(W, "A on L1 runs 6.00 mm past the end of its reference, GND on L2")]),
+    (end_over_ground, [(W, "A on L1 runs 0.95 mm past the end of its reference, GND on L2")]),
+    (end_over_ground_tied, []),
     (none, [(W, "A on L1 runs 16.00 mm without any reference copper")]),
     (grounds_split, [(W, "from one piece of GND on L2 to another, and no ground via ties the two within 1.50 mm")]),
     (grounds_split_over_a_third_tied_to_both, []),
@@ -211,6 +239,8 @@ CASES: list[tuple[Build, Expected]] = [
     (different_grounds_with_a_capacitor, []),
     (supply_split, [(W, "and no capacitor joins the two within 3.00 mm")]),
     (supply_split_with_a_capacitor, []),
+    (wide_supply_split_with_a_capacitor_near_its_first_end, []),
+    (wide_supply_split_with_a_capacitor_near_its_second_end, []),
     (supply_split_with_a_capacitor_of_other_nets, [(W, "and no capacitor joins the two within 3.00 mm")]),
     (supply_split_with_a_resistor, [(W, "and no capacitor joins the two within 3.00 mm")]),
     (supply_in_two_pieces, [(W, "from one piece of +3V3 on L2 to another, and no +3V3 via ties the two")]),
@@ -270,6 +300,15 @@ def test_a_gap_counts_by_its_width_and_the_class_of_the_net(width: float, in_cla
     ground(sketch, (10, 5, 10 + width, 15))
     found = check(sketch, CLASS if in_class else "")
     assert [finding.severity for finding in found] == ([] if severity is None else [severity])
+
+
+def test_a_field_counts_by_its_widest_gap() -> None:
+    """0.15 mm and 0.5 mm, 1 mm from one another."""
+    sketch = bare()
+    ground(sketch, (8, 5, 8.15, 15), (9, 5, 9.5, 15))
+    (finding,) = check(sketch)
+    assert finding.severity == W
+    assert "across 2 gaps" in finding.message
 
 
 def test_the_width_counts_and_not_the_length() -> None:
@@ -441,6 +480,15 @@ def test_a_trace_that_is_drawn_as_an_area_is_said_to_be_unchecked(settings: str,
     reasons = [entry.reason for entry in outcome_of(ReferenceGap, board_of(sketch, settings), settings)]
     assert len(reasons) == count
     assert all("A is drawn as an area" in reason for reason in reasons)
+
+
+@pytest.mark.parametrize(("length", "count"), [(0.6, 0), (6, 1)])
+def test_a_teardrop_is_no_trace_and_an_area_that_leads_away_is_one(length: float, count: int) -> None:
+    """On a trace of its own net; a teardrop stays within 1 mm of it."""
+    sketch = bare()
+    ground(sketch)
+    sketch.copper("A", 1, (6, 10, 6.2, 10 + length))
+    assert len(outcome_of(ReferenceGap, board_of(sketch, CLASS), CLASS)) == count
 
 
 # The demo board.

@@ -255,6 +255,35 @@ def test_of_two_slots_one_after_the_other_none_is_a_gap() -> None:
     assert gaps(sketch) == ()
 
 
+def test_the_width_is_that_of_the_copper_that_comes_back() -> None:
+    """The ground above has a slot of 2 mm; the copper below, which carries more, parts for good within it."""
+    sketch = bare(8)
+    sketch.pour("GND", 2, holes=[(9, 2, 11, 18)])
+    sketch.pour("GND", 4, (0, 0, 9.85, 20))
+    sketch.pour("+3V3", 4, (10.15, 0, 20, 20))
+    sketch.trace("A", 3, MIDDLE)
+    (gap,) = gaps(sketch)
+    assert (gap.length, gap.width) == (pytest.approx(2, abs=0.004), pytest.approx(2, abs=0.004))
+
+
+def test_of_two_slots_that_end_together_the_one_told_of_is_the_shorter_one() -> None:
+    sketch = bare(8)
+    sketch.pour("GND", 2, holes=[(8.5, 2, 11, 18)])
+    sketch.pour("GND", 4, holes=[(9.5, 2, 11, 18)])
+    sketch.trace("A", 3, MIDDLE)
+    assert spans(gaps(sketch)) == [(pytest.approx(9.5, abs=0.002), pytest.approx(11, abs=0.002))]
+
+
+@pytest.mark.parametrize(("overlap", "count"), [(1.0, 0), (0.04, 0), (-0.04, 1)])
+def test_copper_above_may_take_over_from_copper_below_where_they_overlap(overlap: float, count: int) -> None:
+    """Also where the overlap, or what is open between the two, is shorter than the steps."""
+    sketch = bare(8)
+    sketch.pour("GND", 2, (0, 0, 10 + overlap / 2, 20))
+    sketch.pour("GND", 4, (10 - overlap / 2, 0, 20, 20))
+    sketch.trace("A", 3, MIDDLE)
+    assert len(gaps(sketch)) == count
+
+
 # Copper that ends or changes.
 
 
@@ -342,6 +371,13 @@ def test_what_lies_under_a_gap_is_told() -> None:
     (gap,) = gaps_of(board)
     (piece,) = gap.between
     assert (board.nets[board.pieces.net[piece]].name, board.pieces.layer[piece]) == ("+3V3", 3)
+
+
+def test_what_lies_under_a_part_of_a_gap_is_not_told() -> None:
+    sketch = board_with((9, 5, 10, 15))
+    sketch.pour("+3V3", 3, (0, 0, 9.5, 20))
+    (gap,) = gaps(sketch)
+    assert gap.between == frozenset()
 
 
 def test_gaps_follow_one_another() -> None:

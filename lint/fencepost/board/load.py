@@ -8,15 +8,20 @@ from fencepost.board.assemble import assemble
 from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.gather import gather, netlist_of, netlist_use
 from fencepost.board.model import Board
+from fencepost.board.overlay import overlaid
 from fencepost.board.sources import Sources
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package
 from fencepost.settings.model import Settings
 
 
-def load_board(package: Package, settings: Settings) -> Board:
-    """Read and assemble. Raises InputError, InputErrors or SettingsError; a board that is returned was read whole."""
-    return assemble(_sources(package, settings), settings)
+def load_board(package: Package, settings: Settings, overlay: Package | None = None) -> Board:
+    """Read and assemble, with an overlay drawn over it if one is given (see `board.overlay`).
+
+    Raises InputError, InputErrors or SettingsError; a board that is returned was read whole.
+    """
+    sources = _sources(package, settings)
+    return assemble(overlaid(sources, _sources(overlay, Settings())) if overlay else sources, settings)
 
 
 def _sources(package: Package, settings: Settings) -> Sources:

@@ -55,10 +55,10 @@ class Connected:
 
 
 def net_points(netlist: Netlist, board: Connected) -> NetPoints:
-    """Where the points of a netlist lie: at a plated hole the copper that its barrel touches, else the copper there.
+    """Where the points of a netlist lie: of a hole the copper that its barrel touches, of a surface the copper there.
 
     A surface feature that is not reached from the top is on the bottom, whether the netlist counts all layers or only
-    sides. A netlist that says a hole where none is drilled is held against the copper of every layer it may mean.
+    sides. A hole of the netlist that is not drilled and plated is on no copper.
     """
     asked = (netlist.kind != Point.TOOLING) & (netlist.plated | (netlist.hole == 0))
     through = asked & (netlist.kind != Point.SURFACE)
@@ -68,20 +68,12 @@ def net_points(netlist: Netlist, board: Connected) -> NetPoints:
     piece = first_piece[hole]
 
     surface = asked & (netlist.kind == Point.SURFACE)
-    for layer in range(1, board.layers + 1):
+    for layer in sorted({1, board.layers}):
         on_top, at_bottom = netlist.access <= 1, netlist.access != 1
-        here = surface & ((on_top & (layer == 1)) | (at_bottom & (layer == board.layers)))
-        here |= through & (hole < 0) & _may_reach(netlist, layer)
-        open_ = np.flatnonzero(here & (piece < 0))
+        here = (on_top & (layer == 1)) | (at_bottom & (layer == board.layers))
+        open_ = np.flatnonzero(surface & here & (piece < 0))
         piece[open_] = board.pieces_on(layer, netlist.xy[open_])
     return NetPoints(netlist, piece, hole, asked)
-
-
-def _may_reach(netlist: Netlist, layer: int) -> NDArray[np.bool_]:
-    """The points whose hole may pass a layer."""
-    first, last = netlist.span.T
-    reach: NDArray[np.bool_] = (first == 0) | ((first <= layer) & (layer <= last))
-    return reach
 
 
 def _holes_at(netlist: Netlist, board: Connected) -> NDArray[np.int64]:

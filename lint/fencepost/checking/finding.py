@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -83,9 +84,9 @@ class Finding:
     @property
     def fingerprint(self) -> str:
         """From rule, nets, layers and place to 10 µm, not from files or lines: it outlives a re-export."""
-        place = (round(self.place.x_mm, 2) + 0.0, round(self.place.y_mm, 2) + 0.0)
-        said = "\0".join((self.rule, *sorted(self.nets), *self.layers, f"{place[0]:.2f}", f"{place[1]:.2f}"))
-        return hashlib.sha256(said.encode()).hexdigest()[:16]
+        cell = (_cell(self.place.x_mm), _cell(self.place.y_mm))
+        said = "\0".join((self.rule, *sorted(self.nets), *self.layers, *cell))
+        return hashlib.sha256(said.encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
     @property
     def order(self) -> tuple[object, ...]:
@@ -95,6 +96,15 @@ class Finding:
             where.location.file, where.location.line, where.location.column,
             self.rule, self.message, where.x_mm, where.y_mm,
         )  # fmt: skip
+
+
+def _cell(length_mm: float) -> str:
+    """The step of 10 µm that a coordinate lies in.
+
+    Steps begin at 1.37 µm, off every grid that boards are drawn on (1 µm, 0.1 mil), so that the rounding of an export
+    does not carry a coordinate from one step to the next.
+    """
+    return str(math.floor((length_mm - 0.00137) / 0.01))
 
 
 @dataclass(frozen=True)

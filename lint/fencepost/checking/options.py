@@ -27,4 +27,8 @@ def check_rule_settings(rules: Rules, settings: Settings) -> None:
     for i, waiver in enumerate(settings.waive):
         if waiver.rule not in rules:
             raise SettingsError("", f"waive[{i}].rule", unknown_rule(waiver.rule, rules))
+    for key, names in (("rules", settings.check.rules), ("skip", settings.check.skip)):
+        for i, name in enumerate(names):
+            if name not in rules:
+                raise SettingsError("", f"check.{key}[{i}]", unknown_rule(name, rules))
     rule_options(rules, settings)

@@ -12,6 +12,7 @@ from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, RuleType
 from fencepost.checking.rule import RuleOptions
+from fencepost.checking.stages import Stages
 from fencepost.errors import FencepostError, RuleCrash
 from fencepost.settings.model import Settings
 from fencepost.settings.patterns import net_class_of
@@ -25,12 +26,16 @@ class Outcome:
     unchecked: tuple[Unchecked, ...]
 
 
-def run(board: Board, rules: Rules, settings: Settings) -> Outcome:
-    """Run these rules. Raises SettingsError, without the file's name, and RuleCrash."""
+def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = None) -> Outcome:
+    """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash."""
+    stages = stages or Stages()
     options = rule_options(rules, settings)
     for net in board.nets:
         net_class_of(settings, net.name)  # A net in two classes is an error of the settings whichever rules run.
-    said = [item for name, rule in rules.items() for item in _said_by(rule, board, options[name], settings)]
+    said: list[Finding | Unchecked] = []
+    for name, rule in rules.items():
+        with stages.of(name):
+            said += _said_by(rule, board, options[name], settings)
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))

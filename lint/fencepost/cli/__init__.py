@@ -22,6 +22,7 @@ COMMANDS = {
     "init": "Write settings for a package, from what is recognised in it.",
     "pitch": "Work out the pitch of a fence of ground vias, without a board.",
     "rules": "List the rules that are installed.",
+    "suggest": "Propose ground vias that mend what was found.",
 }
 
 

@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
+import datetime
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
-from time import perf_counter
+from typing import Any
 
 import click
 
-from fencepost.checking.finding import Severity
-from fencepost.checking.registry import Rules, chosen, installed_rules
-from fencepost.checking.runner import run
-from fencepost.cli.failing import FOUND, NOT_CHECKED, complain, say
-from fencepost.cli.opening import named_settings, open_board
+from fencepost.checking.registry import chosen, installed_rules
+from fencepost.cli import completion, given
+from fencepost.cli.executor import Executor, InProcess, Processes, cpu_count
+from fencepost.cli.failing import FOUND, say
+from fencepost.cli.job import LEVELS, NEVER, Answer, Job, Order
+from fencepost.cli.known import Baselines
 from fencepost.cli.printing import print_text, write_file
-from fencepost.errors import FencepostError
+from fencepost.cli.progress import Progress
+from fencepost.errors import UsageError
 from fencepost.report import FORMATS, renderer
-from fencepost.report.result import Result, result_of
+from fencepost.report.result import Result
 
-NEVER = "never"
-LEVELS = {severity.label: severity for severity in sorted(Severity, reverse=True)}
+PATH = click.Path(path_type=Path)
 
 
-def _names(ctx: click.Context, param: click.Parameter, values: Sequence[str]) -> list[str]:
+def _names(ctx: click.Context, param: click.Parameter, values: Sequence[str]) -> tuple[str, ...]:
     """Names with commas between them."""
-    names = [name.strip() for value in values for name in value.split(",") if name.strip()]
+    names = tuple(name.strip() for value in values for name in value.split(",") if name.strip())
     if values and not names:
         raise click.BadParameter("names no rule")
     return names
@@ -37,36 +41,72 @@ def _outputs(ctx: click.Context, param: click.Parameter, values: Sequence[str]) 
     for value, (kind, _, file) in zip(values, pairs, strict=True):
         if not file or kind not in FORMATS:
             raise click.BadParameter(f'"{value}" must be FORMAT=FILE with one of the formats {", ".join(FORMATS)}')
+    files = [file for _, _, file in pairs]
+    if len(set(files)) < len(files):
+        raise click.BadParameter("two reports would be written to one file")
     return [(kind, Path(file)) for kind, _, file in pairs]
 
 
-PATH = click.Path(path_type=Path)
+@dataclass(frozen=True)
+class Manner:
+    """How the check is done and told, whatever is checked."""
+
+    kind: str
+    outputs: Sequence[tuple[str, Path]]
+    quiet: bool
+    verbose: bool
+    jobs: int
+    cluster: str | None
 
 
 @click.command()
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=PATH)
 @click.option("--config", metavar="FILE", type=PATH, help="Settings; else the nearest fencepost.toml.")
-@click.option("--rules", "only", metavar="A,B", multiple=True, callback=_names, help="Run these rules only.")
-@click.option("--skip", metavar="A,B", multiple=True, callback=_names, help="Run all rules but these.")
+@click.option("--set", "keys", metavar="KEY=VALUE", multiple=True, callback=given.tables, help="A key of the settings.")
+@click.option(
+    "--rules", "only", metavar="A,B", multiple=True, callback=_names, shell_complete=completion.rule_names,
+    help="Run these rules only.",
+)  # fmt: skip
+@click.option(
+    "--skip", metavar="A,B", multiple=True, callback=_names, shell_complete=completion.rule_names,
+    help="Run all rules but these.",
+)  # fmt: skip
 @click.option(
     "--format", "kind", type=click.Choice(list(FORMATS)), default="text", show_default=True, help="Report on stdout."
 )
-@click.option("--output", "outputs", metavar="FORMAT=FILE", multiple=True, callback=_outputs, help="Report to a file.")
 @click.option(
-    "--fail-on",
-    type=click.Choice([*LEVELS, NEVER]),
-    default="warning",
-    show_default=True,
-    help="The mildest finding that makes the exit code 1.",
-)
+    "--output", "outputs", metavar="FORMAT=FILE", multiple=True, callback=_outputs, shell_complete=completion.outputs,
+    help="Report to a file; may be given several times.",
+)  # fmt: skip
+@click.option(
+    "--fail-on", type=click.Choice([*LEVELS, NEVER]),
+    help="The mildest finding that makes the exit code 1; else as in the settings, or warning.",
+)  # fmt: skip
+@click.option("--baseline", metavar="FILE", type=PATH, help="Report only what is new against this file.")
+@click.option("--write-baseline", metavar="FILE", type=PATH, help="Write all findings as known to a file.")
+@click.option("--changed", is_flag=True, help="PATHs are changed files; check the packages that they belong to.")
+@click.option("--jobs", metavar="N", type=click.IntRange(1, 1024), help="Packages at a time; else one a processor.")
+@click.option("--cluster", metavar="ADDRESS", help="Hand the packages to a Dask cluster, as in tcp://host:8786.")
+@click.option("--show-settings", is_flag=True, help="Print the settings and where they come from; check nothing.")
+@click.option("--quiet", "-q", is_flag=True, help="Print findings and errors only.")
+@click.option("--verbose", "-v", is_flag=True, help="Say on stderr how long each stage took.")
 def command(
     paths: Sequence[Path],
     config: Path | None,
-    only: Sequence[str],
-    skip: Sequence[str],
+    keys: Mapping[str, Any],
+    only: tuple[str, ...],
+    skip: tuple[str, ...],
     kind: str,
     outputs: Sequence[tuple[str, Path]],
-    fail_on: str,
+    fail_on: str | None,
+    baseline: Path | None,
+    write_baseline: Path | None,
+    changed: bool,
+    jobs: int | None,
+    cluster: str | None,
+    show_settings: bool,
+    quiet: bool,
+    verbose: bool,
 ) -> int:
     """Look for faults in fabrication packages.
 
@@ -75,45 +115,84 @@ def command(
     was found at or above the fail level, 1 where something was, 2 where a package could not be checked, 3 after a
     fault of the program.
     """
-    rules = installed_rules()
-    selected = chosen(rules, only, skip)
-    results = [_check(path, config, rules, selected) for path in paths]
-    checked = [result for result in results if result is not None]
-    if len(checked) < len(paths):
+    chosen(installed_rules(), only, skip)
+    if quiet and verbose:
+        raise UsageError("--quiet and --verbose contradict each other")
+    if changed:
+        paths = _changed(paths, quiet)
+        if not paths:
+            return 0
+    order = Order(datetime.date.today(), config, only, skip, fail_on, keys)
+    if show_settings:
+        from fencepost.cli.shown_settings import show
+
+        show(paths, order, installed_rules())
+        return 0
+    baselines = Baselines.of(baseline, write_baseline)
+    manner = Manner(kind, outputs, quiet, verbose, min(jobs or cpu_count(), len(paths)), cluster)
+    answers = _answers([Job(path, order) for path in paths], manner)
+    code = max(answer.code for answer in answers)
+    results = [answer.result for answer in answers if answer.result is not None]
+    if code or len(results) < len(answers):
         # A report that leaves a package out could be taken for a clean one.
-        return NOT_CHECKED
-    _report(checked, kind, outputs)
-    return FOUND if _fails(checked, fail_on) else 0
+        return code
+    results = baselines.sifted(results)
+    _report(results, manner)
+    return FOUND if any(result.failed for result in results) else 0
 
 
-def _check(path: Path, config: Path | None, rules: Rules, selected: Rules) -> Result | None:
-    """None where the package could not be checked; the reasons are printed."""
-    start = perf_counter()
-    try:
-        opened = open_board(path, config, rules)
-        with named_settings(opened.settings_file):
-            outcome = run(opened.board, selected, opened.settings)
-    except FencepostError as error:
-        complain(error)
-        return None
-    return result_of(opened.board, outcome, opened.warnings, perf_counter() - start)
+def _changed(paths: Sequence[Path], quiet: bool) -> Sequence[Path]:
+    from fencepost.cli.packages import packages_of
+
+    grouped = packages_of(paths, Path.cwd())
+    if not quiet:
+        for note in grouped.notes:
+            say(note)
+    return grouped.packages
 
 
-def _report(results: Sequence[Result], kind: str, outputs: Sequence[tuple[str, Path]]) -> None:
-    for each, file in outputs:
+def _answers(jobs: Sequence[Job], manner: Manner) -> list[Answer]:
+    """In the order of the jobs. What went wrong is said at once."""
+    answers: dict[int, Answer] = {}
+    with Progress(not manner.quiet) as progress, closing(_executor(manner).run(jobs, progress.tell)) as coming:
+        for i, answer in coming:
+            answers[i] = answer
+    for i in range(len(jobs)):
+        for line in answers[i].lines:
+            say(line)
+        if manner.verbose:
+            for line in _timed(answers[i]):
+                say(line)
+    return [answers[i] for i in range(len(jobs))]
+
+
+def _executor(manner: Manner) -> Executor:
+    if manner.cluster is not None:
+        from fencepost.cli.cluster import Cluster
+
+        return Cluster(manner.cluster)
+    return Processes(manner.jobs) if manner.jobs > 1 else InProcess(installed_rules())
+
+
+def _timed(answer: Answer) -> Iterable[str]:
+    for stage, seconds in answer.seconds.items():
+        yield f"{answer.package}: {seconds:8.3f} s  {stage}"
+
+
+def _report(results: Sequence[Result], manner: Manner) -> None:
+    for each, file in manner.outputs:
         write_file(file, renderer(each)(results))
-    if kind != "text":
-        for result in results:
-            for warning in result.warnings:
-                say(f"{result.package}: warning: {warning}")
-    if kind == "text" and sys.stdout.isatty():
+    if manner.kind != "text":
+        if not manner.quiet:
+            for result in results:
+                for warning in result.warnings:
+                    say(f"{result.package}: warning: {warning}")
+        print_text(renderer(manner.kind)(results))
+    elif sys.stdout.isatty():
         from fencepost.report.terminal import show
 
-        show(results, sys.stdout)
+        show(results, sys.stdout, manner.quiet)
     else:
-        print_text(renderer(kind)(results))
+        from fencepost.report import text
 
-
-def _fails(results: Iterable[Result], fail_on: str) -> bool:
-    level = LEVELS.get(fail_on)
-    return level is not None and any(finding.severity >= level for result in results for finding in result.findings)
+        print_text(text.render(results, manner.quiet))

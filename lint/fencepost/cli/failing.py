@@ -26,21 +26,23 @@ def exit_code_of(error: BaseException) -> int:
     if isinstance(error, click.ClickException):
         _complain_of_usage(error)
         return NOT_CHECKED
+    code, lines = told(error)
+    for line in lines:
+        say(line)
+    return code
+
+
+def told(error: BaseException) -> tuple[int, tuple[str, ...]]:
+    """The exit code for an error, and its lines for stderr, which are not escaped yet."""
     if isinstance(error, FencepostError):
-        complain(error)
-        return NOT_CHECKED
+        return NOT_CHECKED, tuple(_lines(error))
     if isinstance(error, OSError):
         name = f"{error.filename}: " if error.filename else ""
-        say(f"{name}error: {error.strerror or error}")
-        return NOT_CHECKED
-    _complain_of_fault(error)
-    return FAULT
-
-
-def complain(error: FencepostError) -> None:
-    """Print an error, or several, with the settings that would mend it."""
-    for line in _lines(error):
-        say(line)
+        return NOT_CHECKED, (f"{name}error: {error.strerror or error}",)
+    if os.environ.get(TRACEBACK):
+        return FAULT, tuple("".join(traceback.format_exception(error)).splitlines())
+    said = str(error) if isinstance(error, RuleCrash) else f"{type(error).__name__}: {error}"
+    return FAULT, (f"fencepost: fault: {said}; set {TRACEBACK}=1 to see where",)
 
 
 def _lines(error: FencepostError) -> Iterator[str]:
@@ -61,14 +63,6 @@ def _complain_of_usage(error: click.ClickException) -> None:
     say(f"fencepost: error: {error.format_message()}")
     if isinstance(error, click.UsageError) and error.ctx is not None:
         say(f"{error.ctx.command_path} --help shows how it is used")
-
-
-def _complain_of_fault(error: BaseException) -> None:
-    if os.environ.get(TRACEBACK):
-        traceback.print_exception(error)
-        return
-    said = str(error) if isinstance(error, RuleCrash) else f"{type(error).__name__}: {error}"
-    say(f"fencepost: fault: {said}; set {TRACEBACK}=1 to see where")
 
 
 def say(line: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 from pathlib import Path
 
@@ -18,5 +19,19 @@ def print_text(text: str) -> None:
 
 
 def write_file(path: Path, text: str) -> None:
-    """Write as UTF-8 with plain line ends. Raises OSError."""
-    path.write_bytes(text.encode("utf-8"))
+    """Write as UTF-8 with plain line ends, whole or not at all. Raises OSError."""
+    data = text.encode("utf-8")
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)  # A pipe or a device, which cannot be replaced.
+        return
+    target = Path(os.path.realpath(path))
+    part = target.with_name(f".{target.name}.{os.getpid()}")
+    try:
+        part.write_bytes(data)
+        if target.exists():
+            shutil.copymode(target, part)
+        part.replace(target)
+    except FileNotFoundError as error:
+        raise FileNotFoundError(error.errno, error.strerror, str(path)) from None
+    finally:
+        part.unlink(missing_ok=True)

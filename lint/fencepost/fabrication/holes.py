@@ -48,7 +48,7 @@ def word(board: Board, hole: int) -> str:
     if (holes.start[hole] != holes.end[hole]).any():
         return "plated slot" if plated else "unplated slot"
     said = _WORDS[HoleKind(holes.kind[hole])] if plated else "unplated hole"
-    if first == 1 and last == board.layers or not plated:
+    if not plated or (first == 1 and last == board.layers):
         return said
     return f"blind {said}" if first == 1 or last == board.layers else f"buried {said}"
 

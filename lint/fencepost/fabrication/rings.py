@@ -15,14 +15,20 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from fencepost.board.model import QUAD_SEGS, TOUCH_MM, Board, Copper
+from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.fabrication.build import TOLERANCE_MM
 
 MARGIN_MM = 0.02
 """Of the window beyond the ring that is asked for."""
 
-ROUND = 64
-"""Chords of a quarter of a hole where copper is united with it: its rim is then 0.01 % of its radius too small."""
+CLOSE_MM = TOUCH_MM / 2
+"""By how much all copper is grown where it is united, so that what is connected leaves no slit; taken off again."""
+
+ROUND = 32
+"""Chords of a quarter of a hole where copper is united with it: its rim is then 0.03 % of its radius too small."""
+
+STROKE = 16
+"""Chords of a quarter of a round end or flash there: 0.1 % of its radius too small."""
 
 
 DIRECTIONS = (np.radians([15.0, 135.0, 255.0]), np.radians(np.arange(0.0, 360.0, 22.5)))
@@ -61,7 +67,17 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
         here, width, flash = here[thin], width[thin], flash[thin]
         alone = (width > 0) & _stands_alone(board, copper, here, width)
         width = np.where(alone, width, np.maximum(width, in_area(board, copper, here, ~alone)))
-        known = [Ring(*ring) for ring in zip(here[alone].tolist(), repeat(copper.layer), width[alone].tolist(), repeat(0.0), flash[alone].tolist(), strict=False)]
+        known = [
+            Ring(*ring)
+            for ring in zip(
+                here[alone].tolist(),
+                repeat(copper.layer),
+                width[alone].tolist(),
+                repeat(0.0),
+                flash[alone].tolist(),
+                strict=False,
+            )
+        ]
         asked = ~alone & (width < limit - TOLERANCE_MM)
         for ring in sorted((*known, *rings_at(board, copper, here[asked], limit)), key=lambda ring: ring.hole):
             ends = copper.layer in (holes.first[ring.hole], holes.last[ring.hole])
@@ -69,9 +85,7 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
                 yield ring
 
 
-def in_flash(
-    board: Board, copper: Copper, here: NDArray[np.intp]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def in_flash(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """The widest ring, mm, that a round flash gives to each of these holes, and the part that it is; -inf and -1 where
     there is none, below 0 where the hole breaks out of it."""
     holes = board.holes
@@ -92,10 +106,8 @@ def in_flash(
     return best, flash
 
 
-def in_area(
-    board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArray[np.bool_]
-) -> NDArray[np.float64]:
-    """The widest ring, mm, that a single area gives to each of these holes; -inf where none does or it is not wanted."""
+def in_area(board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """The widest ring, mm, that one area gives to each of these holes; -inf where none does or it is not wanted."""
     holes = board.holes
     radius = holes.diameter[here] / 2
     best = np.full(len(here), -np.inf)
@@ -149,11 +161,11 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     own = np.isin(_key(board, copper, hole, part), _key(board, copper, hole[touching], part[touching]))
     own &= gap <= limit + MARGIN_MM
     outlines = _clipped(copper, part[own], windows[hole[own]])
-    drilled = shapely.buffer(shape, radius, quad_segs=ROUND)
+    drilled = shapely.buffer(shape, radius + CLOSE_MM, quad_segs=ROUND)
     starts = np.searchsorted(hole[own], np.arange(len(here) + 1))
     around = np.array([shapely.union_all(outlines[i:j]) for i, j in pairwise(starts.tolist())], dtype=object)
     edges = shapely.boundary(shapely.union(around, drilled))
-    width = np.maximum(shapely.distance(edges, shape) - radius, 0.0)
+    width = np.maximum(shapely.distance(edges, shape) - radius - CLOSE_MM, 0.0)
     rim = shapely.boundary(shapely.buffer(shape, radius + TOUCH_MM, quad_segs=ROUND))
     bare = 360.0 * shapely.length(shapely.difference(rim, around)) / shapely.length(rim)
     main = np.full(len(here), -1)
@@ -166,11 +178,10 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     ]
 
 
-def _key(
-    board: Board, copper: Copper, hole: NDArray[np.integer], part: NDArray[np.integer]
-) -> NDArray[np.integer]:
+def _key(board: Board, copper: Copper, hole: NDArray[np.integer], part: NDArray[np.integer]) -> NDArray[np.integer]:
     """One number for a hole and the piece that a part belongs to."""
-    return hole.astype(np.int64) * len(board.pieces) + copper.piece[part]
+    key: NDArray[np.integer] = hole.astype(np.int64) * len(board.pieces) + copper.piece[part]
+    return key
 
 
 def _boxes(bounds: NDArray[np.float64], grow: NDArray[np.float64]) -> NDArray[np.object_]:
@@ -179,11 +190,10 @@ def _boxes(bounds: NDArray[np.float64], grow: NDArray[np.float64]) -> NDArray[np
 
 
 def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.object_]) -> NDArray[np.object_]:
-    """The outline of each part in its window. Lines are clipped before they are drawn out: chains are long."""
+    """The outline of each part in its window, CLOSE_MM wider. Lines are clipped before they are drawn out: chains are long."""
     reach = copper.reach[parts]
-    cut: NDArray[np.object_] = shapely.intersection(
-        copper.geometry[parts], _boxes(shapely.bounds(windows), 2 * reach)
-    )
+    cut: NDArray[np.object_] = shapely.intersection(copper.geometry[parts], _boxes(shapely.bounds(windows), 2 * reach))
     drawn = reach > 0
-    cut[drawn] = shapely.buffer(cut[drawn], reach[drawn], quad_segs=QUAD_SEGS)
+    cut[drawn] = shapely.buffer(cut[drawn], reach[drawn] + CLOSE_MM, quad_segs=STROKE)
+    cut[~drawn] = shapely.buffer(cut[~drawn], CLOSE_MM, join_style="mitre")
     return cut

@@ -99,9 +99,7 @@ def _passing(board: Board, copper: Copper, plated: bool) -> NDArray[np.intp]:
     return np.flatnonzero((holes.plated == plated) & (holes.first <= copper.layer) & (holes.last >= copper.layer))
 
 
-def _touching(
-    board: Board, copper: Copper, here: NDArray[np.intp]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _touching(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of hole and part where the copper meets the hole."""
     radius = board.holes.diameter / 2
     hole, part = copper.tree.query(boxes(board, radius + TOUCH_MM)[here])

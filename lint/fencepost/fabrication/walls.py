@@ -45,7 +45,8 @@ def thin_walls(board: Board, plating: float, limit: float) -> Walls:
 def _share_depth(board: Board, one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.bool_]:
     first, last = board.holes.first, board.holes.last
     top, bottom = np.maximum(first[one], first[other]), np.minimum(last[one], last[other])
-    return (top < bottom) | ((top == bottom) & (board.layers == 1))
+    shared: NDArray[np.bool_] = (top < bottom) | (board.layers == 1)
+    return shared
 
 
 def _one_slot(board: Board, one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.bool_]:

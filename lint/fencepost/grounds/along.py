@@ -23,7 +23,7 @@ from fencepost.board.connect import components
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer triangles."""
 
-TRIES = 8
+TRIES = 3
 """Ways that are pulled taut for one end."""
 
 
@@ -103,12 +103,13 @@ def _mesh_of(copper: BaseGeometry) -> _Mesh:
 
 def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     count = len(mesh.middle)
-    away, point = KDTree(points).query(mesh.middle)
+    point = np.asarray(KDTree(points).query(mesh.middle)[1], dtype=np.int64)
+    away = np.hypot(*(points[point] - mesh.middle).T)
     length = np.hypot(*(mesh.ends[:, 1] - mesh.ends[:, 0]).T)
     first = np.zeros(count, dtype=bool)
     first[mesh.edges[(length[mesh.edges] >= wide).any(axis=1)]] = True
-    near, triangle = shapely.STRtree(mesh.triangles).query_nearest(shapely.points(points))
-    first[mesh.edges[triangle]] = True
+    standing = shapely.STRtree(mesh.triangles).query_nearest(shapely.points(points))[1]
+    first[mesh.edges[standing]] = True
 
     edge = np.flatnonzero(first)
     one, other = mesh.edges.ravel(), np.roll(mesh.edges, -1, axis=1).ravel()
@@ -116,9 +117,10 @@ def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     rows, columns = np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])
     weight = np.maximum(np.concatenate([step, away[edge]]), 1e-9)
     graph = coo_array((weight, (rows, columns)), shape=(count + 1, count + 1)).tocsr()
-    distance, before = dijkstra(graph, directed=False, indices=count, return_predecessors=True)
-    before = np.where(before[:count] == count, -1, before[:count])
-    return _Ways(distance[:count], np.maximum(before, -1).astype(np.int64), point.astype(np.int64))
+    distance, before = dijkstra(graph, directed=False, indices=[count], return_predecessors=True)
+    distance, before = distance[0], before[0]
+    inside = (before[:count] >= 0) & (before[:count] < count)
+    return _Ways(distance[:count], np.where(inside, before[:count], -1), point)
 
 
 def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
@@ -184,4 +186,4 @@ def _next_corner(apex: complex, left: list[complex], right: list[complex], first
 
 
 def _cross(one: complex, other: complex) -> float:
-    return (one.conjugate() * other).imag
+    return one.real * other.imag - one.imag * other.real

@@ -17,8 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM
 
-DISC_CHORDS = 32
-"""Of a quarter circle: a disc of 5 mm is 2 µm small."""
+DISC_CHORDS = 16
+"""Of a quarter circle: a disc of 5 mm is 6 µm small at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +53,8 @@ def bare_areas(areas: NDArray[np.object_], points: NDArray[np.float64], limit: f
     corner, owner = shapely.get_coordinates(polygons, return_index=True)
     inner, row = shapely.get_coordinates(crossed, return_index=True)
     candidate, owner = np.concatenate([corner, inner]), np.concatenate([owner, polygon[row]])
-    distance, nearest = KDTree(points).query(candidate)
+    nearest = np.asarray(KDTree(points).query(candidate)[1])
+    distance = np.hypot(*(points[nearest] - candidate).T)
     order = np.lexsort((candidate[:, 1], candidate[:, 0], -np.round(distance, 6), owner))
     owners, first = np.unique(owner[order], return_index=True)
     best = order[first]

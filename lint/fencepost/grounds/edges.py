@@ -1,4 +1,4 @@
-"""The lines along which the rim of the ground is looked at, and how much ground there is behind each of their points."""
+"""The lines along which the rim of the ground is looked at, and the ground behind each of their points."""
 
 from __future__ import annotations
 
@@ -51,7 +51,12 @@ class Line:
     def left(self, station: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 2): unit vectors inwards."""
         step = np.diff(self.path.xy, axis=0)[self.path.leg(station)]
-        return np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
+        return np.asarray(np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None])
+
+    def nearest(self, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(n), (n): the station next to each point (n, 2), and how far away it is; in mm."""
+        ring, spots = shapely.LineString(self.path.xy), shapely.points(points)
+        return shapely.line_locate_point(ring, spots), shapely.distance(ring, spots)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +84,10 @@ def lines_of(board: Board, smallest: float) -> list[Line]:
 
 
 def copper_lines(board: Board, within: shapely.Polygon, pieces: NDArray[np.int32], smallest: float) -> list[Line]:
-    """The outlines of where these pieces lie over one another, gaps up to `smallest` (mm) closed, and larger than it."""
+    """The outlines of where these pieces lie over one another, where they are larger than `smallest` (mm) across.
+
+    Gaps up to `smallest` do not count.
+    """
     layer = board.pieces.layer[pieces]
     sheets = [shapely.union_all([area_of(board, int(p)) for p in pieces[layer == one]]) for one in np.unique(layer)]
     twice = shapely.union_all([shapely.intersection(one, other) for one, other in combinations(sheets, 2)])

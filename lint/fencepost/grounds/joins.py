@@ -13,6 +13,9 @@ from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.grounds.areas import extents_of, ground_pieces
 
+SMALL = 0.25
+"""Of a limit on distances: holes that meet in copper no larger across than this act as one tie."""
+
 
 @dataclass(frozen=True, eq=False)
 class Joins:
@@ -37,8 +40,7 @@ class Joins:
         return np.flatnonzero(self._touching([piece]) & (self.member.sum(axis=1) > 1))
 
     def _touching(self, pieces: Collection[int]) -> NDArray[np.bool_]:
-        touching: NDArray[np.bool_] = self.member[:, np.isin(self.pieces, list(pieces))].any(axis=1)
-        return touching
+        return np.asarray(self.member[:, np.isin(self.pieces, list(pieces))].any(axis=1))
 
 
 @shared

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
-from fencepost.grounds.areas import area_of, extents_of
 from fencepost.grounds.along import FarEnd, far_ends
+from fencepost.grounds.areas import area_of, extents_of
 from fencepost.grounds.circles import Bare, bare_areas, beyond
 from fencepost.grounds.joins import Joins
 from fencepost.grounds.overlaps import Pair, overlap_within, pairs_of
@@ -31,7 +31,7 @@ NARROW = 0.25
 
 @dataclass(frozen=True, eq=False)
 class Untied:
-    """One bare area between two pieces: the point in it that is farthest from what ties them, and the hole nearest to it."""
+    """One bare area between two pieces: the point in it farthest from what ties them, and the `hole` nearest to that."""
 
     pair: Pair
     limit: Limit
@@ -86,8 +86,8 @@ def overlaps_untied(
         ties = joins.centre[rows]
         nearer = limit.distance - min(MARGIN * limit.distance, MARGIN_MM)
         areas = overlap_within(board, pair, beyond(ties, nearer, pair.box))
-        for bare in bare_areas(areas, ties, limit.distance):
-            untied.append(Untied(pair, limit, bare, int(joins.holes[rows[bare.nearest]])))
+        bares = bare_areas(areas, ties, limit.distance)
+        untied += [Untied(pair, limit, bare, int(joins.holes[rows[bare.nearest]])) for bare in bares]
     return untied, unjoined
 
 

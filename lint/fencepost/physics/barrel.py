@@ -99,7 +99,7 @@ def ring_impedance(diameter: float, ties: int, radius: float, tie_diameter: floa
 
     a and b are half the diameters; 60 stands for 59.96, the wave impedance of the vacuum over 2 pi. n = 1 and n = 4 are
     the two-wire and the five-wire line. Source: line charges; the five-wire line is in Reference Data for Radio
-    Engineers. Good to 1 % while the gaps are wider than about two diameters.
+    Engineers. Good to 2 % while every gap is wider than two and a half diameters.
     Raises ValueError for no ties, sizes that are not above zero or do not fit on the circle, a permittivity below 1.
     """
     require(ties >= 1, "a ring", ties, "ties", "needs at least 1")

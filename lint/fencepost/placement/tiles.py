@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Board, Copper
+from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 
@@ -20,6 +20,9 @@ LAP_MM = 0.001
 
 DEEPEST = 24
 """Cuts one after another; each halves a box, and 20 of them make a millimetre of a kilometre."""
+
+POUR_MM2 = 2.0
+"""A filled area that is smaller is a pad or a piece of trace and no pour."""
 
 NOT_SOLDERED = frozenset({"ViaPad", "Conductor", "NonConductor", "ThermalReliefPad", "AntiPad", "EtchedComponent"})
 """Aperture functions of flashes that take no solder."""
@@ -34,6 +37,7 @@ class Tiles:
     net     int32 (n)   index into Board.nets
     piece   int32 (n)   index into Board.pieces
     solder  bool (n)    a component's pad
+    pour    bool (n)    of an area that a layout program fills, and would fill around a new via
     tree    over the boxes, reach included
     """
 
@@ -43,6 +47,7 @@ class Tiles:
     net: NDArray[np.int32]
     piece: NDArray[np.int32]
     solder: NDArray[np.bool_]
+    pour: NDArray[np.bool_]
     tree: shapely.STRtree
 
 
@@ -54,8 +59,8 @@ def tiles_of(board: Board, layer: int) -> Tiles:
     reach, piece = copper.reach[part], copper.piece[part]
     grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
     tree = shapely.STRtree(shapely.box(*(shapely.bounds(geometry) + grow).T))
-    solder = _soldered(board, copper)[part]
-    return Tiles(geometry, reach, part, board.pieces.net[piece], piece, solder, tree)
+    solder, pour = _soldered(board, copper)[part], _poured(copper)[part]
+    return Tiles(geometry, reach, part, board.pieces.net[piece], piece, solder, pour, tree)
 
 
 def _cut(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
@@ -118,3 +123,19 @@ def _about_vias(board: Board, copper: Copper) -> NDArray[np.bool_]:
         tree = shapely.STRtree(board.holes.geometry[holes])
         about[tree.query(copper.geometry, predicate="intersects")[0]] = True
     return about
+
+
+def _poured(copper: Copper) -> NDArray[np.bool_]:
+    """Which parts are large filled areas, or strokes along the edge of one."""
+    kind = copper.artwork.kind[copper.feature]
+    polygons = shapely.get_type_id(copper.geometry) == shapely.GeometryType.POLYGON
+    lines = shapely.get_type_id(copper.geometry) == shapely.GeometryType.LINESTRING
+    pour = (kind == Kind.FILL) & polygons & (shapely.area(copper.geometry) >= POUR_MM2)
+    fills, strokes = np.flatnonzero(pour), np.flatnonzero((kind == Kind.STROKE) & lines)
+    if len(fills) and len(strokes):
+        shapely.prepare(copper.geometry[fills])
+        middle = shapely.line_interpolate_point(copper.geometry[strokes], 0.5, normalized=True)
+        stroke, fill = shapely.STRtree(copper.geometry[fills]).query(middle, predicate="dwithin", distance=TOUCH_MM)
+        same = copper.piece[strokes[stroke]] == copper.piece[fills[fill]]
+        pour[strokes[stroke[same]]] = True
+    return pour

@@ -36,6 +36,7 @@ class ViaModel:
     unplated    from its pad to the wall of a hole without plating
     edge        from its pad to the edge of the board
     via_in_pad  it may stand in a component's pad of its own net
+    through_pours  it may go through poured copper of other nets, which is then cleared around it
     """
 
     drill: float
@@ -47,6 +48,7 @@ class ViaModel:
     edge: float
     plating: float
     via_in_pad: bool
+    through_pours: bool = False
 
     @property
     def radius(self) -> float:
@@ -86,6 +88,7 @@ def via_model(board: Board, settings: Settings) -> ViaModel:
         edge=EDGE_MM if given.edge is None else float(given.edge),
         plating=build.plating,
         via_in_pad=given.via_in_pad,
+        through_pours=given.through_pours,
     )
     _check_room(board, model)
     return model

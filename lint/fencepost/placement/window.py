@@ -107,9 +107,8 @@ def _copper(board: Board, model: ViaModel, net: int, box: Box, layer: int) -> Ob
     near = tiles.tree.query(grown_box(box, max(model.off_copper, model.radius + model.clearance)))
     other = tiles.net[near] != net
     own_pad = ~other & tiles.solder[near] & (not model.via_in_pad)
-    foreign_pad = other
-    keep = np.where(foreign_pad, model.off_copper, model.radius + model.clearance)
-    chosen = other | own_pad
+    keep = np.where(other, model.off_copper, model.radius + model.clearance)
+    chosen = other & ~(tiles.pour[near] & model.through_pours) | own_pad
     near = near[chosen]
     return _columns(tiles.geometry[near], tiles.reach[near] + keep[chosen], layer, tiles.part[near])
 

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 FORMATS = {
     "text": "fencepost.report.text",
     "json": "fencepost.report.json",
+    "sarif": "fencepost.report.sarif",
+    "junit": "fencepost.report.junit",
+    "github": "fencepost.report.github",
+    "gitlab": "fencepost.report.gitlab",
 }
 """Format name to its module, which is imported when it is asked for."""
 

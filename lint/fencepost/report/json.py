@@ -39,11 +39,13 @@ def _result(result: Result) -> dict[str, Any]:
             "copper_layers": board.copper_layers,
             "holes": board.holes,
             "nets": board.nets,
-            "size_mm": [_micron(length) for length in board.size_mm],
+            "size_mm": [micron(length) for length in board.size_mm],
         },
         "assumptions": list(result.assumptions),
         "findings": [_finding(finding) for finding in result.findings],
         "unchecked": [{"rule": one.rule, "reason": one.reason} for one in result.unchecked],
+        "waived": [{**_finding(one.finding), "reason": one.reason} for one in result.waived],
+        "known": result.known,
         "summary": {severity.label: count for severity, count in result.counts.items()},
         "elapsed_s": round(result.elapsed_s, 3),
     }
@@ -57,17 +59,17 @@ def _finding(finding: Finding) -> dict[str, Any]:
         **_place(finding.place),
         "layers": list(finding.layers),
         "nets": list(finding.nets),
-        "measured": _figure(finding.measured),
-        "limit": _figure(finding.limit),
+        "measured": figure_json(finding.measured),
+        "limit": figure_json(finding.limit),
         "notes": [_remark(remark) for remark in finding.remarks],
-        "suggestion": _suggestion(finding.suggestion),
+        "suggestion": suggestion_json(finding.suggestion),
         "fingerprint": finding.fingerprint,
     }
 
 
 def _place(place: Place) -> dict[str, Any]:
     where = place.location
-    position = {"x_mm": _micron(place.x_mm), "y_mm": _micron(place.y_mm)}
+    position = {"x_mm": micron(place.x_mm), "y_mm": micron(place.y_mm)}
     return {"file": where.file, "line": where.line, "column": where.column, **position}
 
 
@@ -75,18 +77,21 @@ def _remark(remark: Remark) -> dict[str, Any]:
     return {"message": remark.message, **_place(remark.place)}
 
 
-def _figure(figure: Figure | None) -> dict[str, Any] | None:
+def figure_json(figure: Figure | None) -> dict[str, Any] | None:
+    """A number with what it is, to six digits."""
     if figure is None:
         return None
     return {"quantity": figure.quantity, "value": float(f"{figure.value:.6g}"), "unit": figure.unit}
 
 
-def _suggestion(via: Suggestion | None) -> dict[str, Any] | None:
+def suggestion_json(via: Suggestion | None) -> dict[str, Any] | None:
+    """A via that fits."""
     if via is None:
         return None
-    sizes = {"drill_mm": _micron(via.drill_mm), "pad_mm": _micron(via.pad_mm)}
-    return {"x_mm": _micron(via.x_mm), "y_mm": _micron(via.y_mm), **sizes, "layers": list(via.layers)}
+    sizes = {"drill_mm": micron(via.drill_mm), "pad_mm": micron(via.pad_mm)}
+    return {"x_mm": micron(via.x_mm), "y_mm": micron(via.y_mm), **sizes, "layers": list(via.layers)}
 
 
-def _micron(length: float) -> float:
+def micron(length: float) -> float:
+    """A length to 1 µm."""
     return round(float(length), 3) + 0.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fencepost._version import VERSION
 from fencepost.board.model import Board
 from fencepost.checking.finding import Finding, Severity, Unchecked
-from fencepost.checking.runner import Outcome
+from fencepost.checking.waivers import Waived
 
 
 @dataclass(frozen=True)
@@ -22,8 +22,23 @@ class BoardSummary:
 
 
 @dataclass(frozen=True)
+class RuleInfo:
+    """A rule that ran. `page` is its documentation, `severity` its own or the one in the settings."""
+
+    name: str
+    summary: str
+    page: str
+    severity: Severity
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
 class Result:
-    """`warnings` concern the settings and not the board; each is one line."""
+    """`warnings` concern the settings and not the board; each is one line.
+
+    `waived` are findings that the settings set aside, `known` counts those of the baseline; neither are among the
+    findings. A finding at or above `fail_level` fails the package, none does where it is None.
+    """
 
     package: str
     board: BoardSummary
@@ -33,24 +48,24 @@ class Result:
     warnings: tuple[str, ...]
     elapsed_s: float
     version: str = VERSION
+    rules: tuple[RuleInfo, ...] = ()
+    waived: tuple[Waived, ...] = ()
+    known: int = 0
+    fail_level: Severity | None = Severity.WARNING
+
+    @property
+    def failed(self) -> bool:
+        """Whether there is a finding at or above the fail level."""
+        return any(self.fails(finding) for finding in self.findings)
+
+    def fails(self, finding: Finding) -> bool:
+        """Whether a finding is at or above the fail level."""
+        return self.fail_level is not None and finding.severity >= self.fail_level
 
     @property
     def counts(self) -> dict[Severity, int]:
         """How many findings there are of each severity, the worst first."""
         return counts_of([self])
-
-
-def result_of(board: Board, outcome: Outcome, warnings: Iterable[str], elapsed_s: float) -> Result:
-    """Put together what was found on a board."""
-    return Result(
-        package=board.package,
-        board=summary_of(board),
-        assumptions=board.assumptions,
-        findings=outcome.findings,
-        unchecked=outcome.unchecked,
-        warnings=tuple(warnings),
-        elapsed_s=elapsed_s,
-    )
 
 
 def summary_of(board: Board) -> BoardSummary:

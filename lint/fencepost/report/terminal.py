@@ -22,8 +22,8 @@ STYLES = {
 }
 
 
-def show(results: Sequence[Result], stream: TextIO) -> None:
+def show(results: Sequence[Result], stream: TextIO, quiet: bool = False) -> None:
     """Print the report. Nothing in it is read as markup, and lines are left for the terminal to wrap."""
     console = Console(file=stream, theme=Theme(STYLES), highlight=False, markup=False, emoji=False)
-    for line in lines(results):
+    for line in lines(results, quiet):
         console.print(Text.assemble(*line), soft_wrap=True)

@@ -21,27 +21,29 @@ Line = list[tuple[str, str]]
 QUIET = "quiet"
 
 
-def render(results: Sequence[Result]) -> str:
+def render(results: Sequence[Result], quiet: bool = False) -> str:
     """The report without colours."""
-    return "".join("".join(piece for piece, _ in line) + "\n" for line in lines(results))
+    return "".join("".join(piece for piece, _ in line) + "\n" for line in lines(results, quiet))
 
 
-def lines(results: Sequence[Result]) -> Iterator[Line]:
-    """The report line by line; everything in it is escaped."""
+def lines(results: Sequence[Result], quiet: bool = False) -> Iterator[Line]:
+    """The report line by line; everything in it is escaped. `quiet`: without what was assumed and the summary."""
     for result in results:
         for finding in result.findings:
-            yield from _finding(finding)
+            yield from finding_lines(finding)
     for result in results:
-        yield from _asides(result)
-    yield [(_summary(results), "")]
+        yield from _asides(result, quiet)
+    if not quiet:
+        yield [(summary_of_all(results), "")]
 
 
-def _finding(finding: Finding) -> Iterator[Line]:
+def finding_lines(finding: Finding) -> Iterator[Line]:
+    """A finding and what goes with it."""
     yield [*_line(finding.place.location, finding.severity, finding.message), (f" [{escape(finding.rule)}]", "rule")]
     for remark in finding.remarks:
         yield _line(remark.place.location, Severity.NOTE, remark.message)
     if finding.suggestion is not None:
-        yield _suggestion(finding, finding.suggestion)
+        yield _line(suggestion_place(finding, finding.suggestion), Severity.NOTE, suggestion_text(finding, finding.suggestion))
 
 
 def _line(where: Location, severity: Severity, message: str) -> Line:
@@ -52,31 +54,41 @@ def _line(where: Location, severity: Severity, message: str) -> Line:
     ]
 
 
-def _suggestion(finding: Finding, via: Suggestion) -> Line:
+def suggestion_place(finding: Finding, via: Suggestion) -> Location:
+    """The line that a suggestion stands beside."""
+    return via.location or finding.place.location
+
+
+def suggestion_text(finding: Finding, via: Suggestion) -> str:
+    """A suggestion in one line."""
     where = finding.place
     away = ((via.x_mm - where.x_mm) ** 2 + (via.y_mm - where.y_mm) ** 2) ** 0.5
     size = f"{millimetres(via.drill_mm)}/{millimetres(via.pad_mm)} mm"
     at = f"({millimetres(via.x_mm)}, {millimetres(via.y_mm)})"
-    message = f"a {size} ground via fits at {at}, {away:.2f} mm away"
-    return _line(via.location or where.location, Severity.NOTE, message)
+    return f"a {size} ground via fits at {at}, {away:.2f} mm away"
 
 
-def _asides(result: Result) -> Iterator[Line]:
+def _asides(result: Result, quiet: bool) -> Iterator[Line]:
     said = [
         *(f"warning: {text}" for text in result.warnings),
-        *(f"assumed: {text}" for text in result.assumptions),
+        *(f"assumed: {text}" for text in result.assumptions if not quiet),
         *(f"unchecked: {one.reason} [{one.rule}]" for one in result.unchecked),
     ]
     for text in said:
         yield [(escape(f"{result.package}: {text}"), QUIET)]
 
 
-def _summary(results: Sequence[Result]) -> str:
+def summary_of_all(results: Sequence[Result]) -> str:
+    """One line of counts, escaped."""
     unchecked = sum(len(result.unchecked) for result in results)
     counts = [counted(count, severity.label) for severity, count in counts_of(results).items() if count]
     found = ", ".join(counts) or "no findings"
-    if unchecked:
-        found += f", {unchecked} unchecked"
+    asides = {
+        "unchecked": unchecked,
+        "waived": sum(len(result.waived) for result in results),
+        "in the baseline": sum(result.known for result in results),
+    }
+    found += "".join(f", {count} {what}" for what, count in asides.items() if count)
     elapsed = f"{sum(result.elapsed_s for result in results):.2f} s"
     if len(results) != 1:
         return f"{counted(len(results), 'package')}: {found}; {elapsed}"

@@ -17,11 +17,15 @@ from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 import msgspec
 
 from fencepost.errors import SettingsError
+from fencepost.settings.areas import Box, Point
 from fencepost.settings.spots import Spots
 from fencepost.settings.written import key_part
 from fencepost.units import Quantity, Ratio
 
 S = TypeVar("S", bound=msgspec.Struct)
+
+PARSED = (Quantity, Ratio, Spots, Point, Box)
+"""Types that read their own text, and say in what form."""
 
 _WORDS = (
     (bool, "true or false"),
@@ -108,7 +112,7 @@ class _Decoder:
 
 def _single(raw: object, kind: Any, bare: Any) -> Any:
     """One value that is no table and no list. Raises ValueError, TypeError or OverflowError."""
-    if inspect.isclass(bare) and issubclass(bare, Quantity | Ratio | Spots):
+    if inspect.isclass(bare) and issubclass(bare, PARSED):
         return bare.parse(raw)
     if inspect.isclass(bare) and issubclass(bare, IntEnum):
         names = {member.name.lower(): member for member in bare}

@@ -1,21 +1,26 @@
-"""Where fencepost.toml is found, and how it is read."""
+"""Where fencepost.toml is found, and how it is read, with the files that it extends."""
 
 from __future__ import annotations
 
 import os
 import re
 import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any
 
 from fencepost.errors import SettingsError
 from fencepost.settings.decode import decode
-from fencepost.settings.model import NetClass, Settings
+from fencepost.settings.model import NetClass, Settings, Waiver
+from fencepost.settings.origins import COMMAND_LINE, Merger, Origins
 from fencepost.settings.written import key_part
 
 FILE_NAME = "fencepost.toml"
 LARGEST_BYTES = 1_000_000
 """No settings that a person writes come near this size."""
+
+LONGEST_CHAIN = 10
 
 _POSITION = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
 
@@ -27,16 +32,69 @@ def find_settings(package: Path) -> Path | None:
     return next((found for folder in (start, *start.parents) if (found := folder / FILE_NAME).is_file()), None)
 
 
+@dataclass(frozen=True)
+class Loaded:
+    """Settings as they hold. `file` is the nearest one, "" where there is none."""
+
+    settings: Settings
+    file: str
+    origins: Origins
+
+
 def load_settings(path: Path | None) -> Settings:
+    """The settings that a file and those that it extends make; see `load`."""
+    return load(path).settings
+
+
+def load(path: Path | None, given: Mapping[str, Any] | None = None) -> Loaded:
     """Read a settings file; None gives what holds without one. Raises SettingsError.
 
-    Names and options of rules are left as they stand: `checking.options` reads them.
+    `given` are tables from the command line, which go over the file's, as these go over those that it extends. Names
+    and options of rules are left as they stand: `checking.options` reads them.
     """
-    if path is None:
-        return Settings()
-    file = shown_path(path)
-    settings = decode(_tables(path, file), Settings, file)
+    layers = list(reversed(_chain(path))) if path is not None else []
+    if given:
+        _read(given, COMMAND_LINE)
+        layers.append((dict(given), COMMAND_LINE))
+    merger = Merger()
+    for tables, file in layers:
+        merger.add(tables, file)
+    merger.tables.pop("extends", None)
+    origins = Origins(merger.places)
+    return Loaded(decode(merger.tables, Settings, ""), shown_path(path) if path else "", origins)
+
+
+def _chain(path: Path) -> list[tuple[dict[str, Any], str]]:
+    """The tables of a file and of those that it extends, each checked by itself; the nearest first."""
+    layers: list[tuple[dict[str, Any], str]] = []
+    seen: dict[Path, str] = {}
+    asked = ""
+    while True:
+        file = shown_path(path)
+        place = path.resolve()
+        if place in seen:
+            circle = " -> ".join([*list(seen.values())[list(seen).index(place) :], file])
+            raise SettingsError(asked, "extends", f"goes in a circle: {circle}")
+        if len(seen) == LONGEST_CHAIN:
+            raise SettingsError(asked, "extends", f"more than {LONGEST_CHAIN} files extend one another")
+        if asked and not path.is_file():
+            raise SettingsError(asked, "extends", f"there is no file {file}")
+        seen[place] = file
+        tables = _tables(path, file)
+        settings = _read(tables, file)
+        layers.append((tables, file))
+        if settings.extends is None:
+            return layers
+        if not settings.extends.strip() or "\0" in settings.extends:
+            raise SettingsError(file, "extends", "names no file")
+        path, asked = path.parent / settings.extends, file
+
+
+def _read(tables: Mapping[str, Any], file: str) -> Settings:
+    """The settings of one file by itself, so that what is wrong is said with the file it stands in."""
+    settings = decode(tables, Settings, file)
     _check_classes(settings.classes, file)
+    _check_waivers(settings.waive, file)
     for table, entries in (("layers", settings.layers), ("drill", settings.drill)):
         for name in entries:
             if not PurePath(name).name:
@@ -99,3 +157,13 @@ def _check_classes(classes: tuple[NetClass, ...], file: str) -> None:
         if entry.frequency is not None and entry.rise_time is not None:
             message = f'class "{entry.name}" has a frequency and a rise_time; keep the one that counts'
             raise SettingsError(file, key, message)
+
+
+def _check_waivers(waivers: tuple[Waiver, ...], file: str) -> None:
+    """What a waiver must say beyond its types."""
+    for i, waiver in enumerate(waivers):
+        if not waiver.reason.strip():
+            raise SettingsError(file, f"waive[{i}].reason", "must say why these findings are accepted")
+        if (waiver.at is None) != (waiver.radius is None):
+            message = 'at and radius go together: at = "31.2 mm, 18.45 mm", radius = "1 mm"'
+            raise SettingsError(file, f"waive[{i}]", message)

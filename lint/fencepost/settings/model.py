@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import Meta, Struct, field
 
+from fencepost.settings.areas import Box, Point
 from fencepost.settings.spots import Spots
 from fencepost.units import Frequency, Impedance, Length, Ratio, Time
 
@@ -107,15 +108,29 @@ class PlacementSettings(Section, frozen=True):
     hole_wall: Annotated[Length | None, _text("between holes as drilled; by the board's level where absent")] = None
     edge: Annotated[Length | None, _text("from the pad to the edge of the board; 0.3 mm where absent")] = None
     via_in_pad: Annotated[bool, _text("a via may stand in a component's pad of its own net")] = False
+    through_pours: Annotated[bool, _text("a via may go through pours of other nets, to be filled anew around it")] = False
 
 
 class Waiver(Section, frozen=True):
-    """`[[waive]]`: findings that are accepted, and why."""
+    """`[[waive]]`: findings that are accepted, and why. A finding must fit all that is given."""
 
-    rule: str
-    reason: str
-    nets: tuple[str, ...] = ()
-    until: datetime.date | None = None
+    rule: Annotated[str, _text("name of the rule")]
+    reason: Annotated[str, _text("why these findings are accepted")]
+    nets: Annotated[tuple[str, ...], _text("patterns that fit every net that the finding names")] = ()
+    at: Annotated[Point | None, _text('centre of a circle, as "31.2 mm, 18.45 mm"; needs radius')] = None
+    radius: Annotated[Length | None, _text("of the circle about at")] = None
+    box: Annotated[Box | None, _text('two opposite corners, as "10 mm, 5 mm, 20 mm, 15 mm"')] = None
+    until: Annotated[datetime.date | None, _text("last day on which it holds, as 2027-03-01")] = None
+
+
+class CheckSettings(Section, frozen=True):
+    """`[check]`: what `fencepost check` does where its command line does not say otherwise."""
+
+    fail_on: Annotated[
+        Literal["error", "warning", "note", "never"], _text("the mildest finding that fails the check")
+    ] = "warning"
+    rules: Annotated[tuple[str, ...], _text("run these rules only; all where empty")] = ()
+    skip: Annotated[tuple[str, ...], _text("run all rules but these")] = ()
 
 
 class Settings(Section, frozen=True):
@@ -130,3 +145,5 @@ class Settings(Section, frozen=True):
     placement: PlacementSettings = PlacementSettings()
     rules: Annotated[dict[str, dict[str, Any]], _text("options by rule name")] = field(default_factory=dict)
     waive: tuple[Waiver, ...] = ()
+    check: CheckSettings = CheckSettings()
+    extends: Annotated[str | None, _text("settings to start from, by a path from this file's folder")] = None

@@ -144,7 +144,7 @@ def _breaks(
             return
         if on > here + 1 or own[on].isdisjoint(own[here]):
             yield order[here], order[on], kept
-        seen = {**(seen if kept else {}), **dict.fromkeys(own[on], on)}
+        seen = {**seen, **dict.fromkeys(own[on], on)}
         here = on
 
 

@@ -101,6 +101,18 @@ def posts_along(
     return Posts(holes[posts], passed.station[posts], away, centre[posts]), tuple(refused)
 
 
+def ground_to_tie(
+    board: Board, path: Run, samples: Samples, station: float, at: NDArray[np.float64], small: float
+) -> tuple[tuple[int, ...], ...]:
+    """Groups of ground pieces of which a post at a place (2), in mm, must touch one each; `station` is its foot's."""
+    near = samples.reference[np.abs(samples.station - station) <= AROUND_MM]
+    groups = [
+        tuple(np.unique(pieces[pieces >= 0]).tolist()) for pieces in near.T if 2 * (pieces >= 0).sum() > len(pieces)
+    ]
+    beside = int(_beside(board, path.layer, path.at(np.array([station])), np.reshape(at, (1, 2)), small)[0])
+    return (*groups, *([(beside,)] if beside >= 0 else []))
+
+
 @shared
 def _holes_for_ground(board: Board) -> NDArray[np.int32]:
     """Holes that touch ground copper or none: posts, or what may have been meant as one."""

@@ -30,14 +30,19 @@ class Ties:
         """The ties, as indices into these columns, whose centre is no farther than `distance` (mm) from a point."""
         return sorted(self._tree.query_ball_point(xy, distance + TOUCH_MM))
 
-    def nearest_between(self, xy: NDArray[np.float64], left: set[int], right: set[int]) -> tuple[int, float] | None:
-        """The nearest tie between a piece of one set and one of the other: its index here and its distance in mm."""
-        both = [i for i, pieces in enumerate(self.pieces) if pieces & left and pieces & right]
-        if not both:
-            return None
+    def between(
+        self, xy: NDArray[np.float64], left: set[int], right: set[int]
+    ) -> tuple[list[int], NDArray[np.float64]]:
+        """The ties between a piece of one set and one of the other, nearest first, and their distances in mm."""
+        both = np.array([i for i, pieces in enumerate(self.pieces) if pieces & left and pieces & right], dtype=np.int64)
         away = np.hypot(*(self.centre[both] - xy).T)
-        nearest = int(np.argmin(away))
-        return both[nearest], float(away[nearest])
+        order = np.argsort(away, kind="stable")
+        return both[order].tolist(), away[order]
+
+    def nearest_between(self, xy: NDArray[np.float64], left: set[int], right: set[int]) -> tuple[int, float] | None:
+        """The nearest of them, and its distance in mm."""
+        both, away = self.between(xy, left, right)
+        return (both[0], float(away[0])) if both else None
 
 
 @shared

@@ -178,17 +178,28 @@ def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.flo
     return int(first), found if len(found) else np.concatenate([*near, np.empty((0, 2))])
 
 
+@shared
+def _areas_of(board: Board, layer: int) -> dict[int, list[int]]:
+    """The filled areas of a layer that are no pads, as parts by piece. A pad that is drawn as an area carries a pin."""
+    copper = board.copper[layer - 1]
+    fills = np.flatnonzero(copper.artwork.kind[copper.feature] == Kind.FILL)
+    areas: dict[int, list[int]] = {}
+    for part in fills[copper.artwork.pin[copper.feature[fills]] < 0].tolist():
+        areas.setdefault(int(copper.piece[part]), []).append(part)
+    return areas
+
+
 def _area(board: Board, hole: int, layer: int) -> tuple[int, NDArray[np.float64]]:
     """A signal's filled area that a hole meets on a layer: its feature (-1 for none), and samples on it.
 
-    A pad that is drawn as an area carries a pin, and is no trace; nor is one that ends where samples would begin.
+    An area that ends where samples would begin is no trace.
     """
-    copper, radius = board.copper[layer - 1], board.holes.diameter[hole] / 2
-    drill = board.holes.geometry[hole]
-    parts = copper.tree.query(drill)
-    kinds, pins = copper.artwork.kind[copper.feature[parts]], copper.artwork.pin[copper.feature[parts]]
-    fills = parts[(kinds == Kind.FILL) & (pins < 0) & np.isin(copper.piece[parts], board.pieces_at(hole))]
-    fills = fills[shapely.dwithin(copper.geometry[fills], drill, radius)]
+    areas = _areas_of(board, layer)
+    fills = [part for piece in board.pieces_at(hole).tolist() if piece in areas for part in areas[piece]]
+    if not fills:
+        return -1, np.empty((0, 2))
+    copper, radius, drill = board.copper[layer - 1], board.holes.diameter[hole] / 2, board.holes.geometry[hole]
+    fills = [part for part in fills if shapely.dwithin(copper.geometry[part], drill, radius)]
     if not len(fills):
         return -1, np.empty((0, 2))
     begin = radius + SKIP_MM

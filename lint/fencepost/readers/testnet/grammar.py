@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from functools import cache
 from importlib.resources import files
 from typing import NamedTuple
@@ -28,7 +29,9 @@ _COLUMNS = {
 }
 """Terminals of a test record, the column that each must reach, and what it is."""
 
-_AFTER_SIZE = (0, "R000, S0 and no more than 80 columns in all")
+_EXPECTED = {"UNIT": "CUST 0, CUST 1, CUST 2 or SI", "TEXT": "a name"}
+_AFTER_SIZE = (0, "R000, S0 or blanks after the size")
+COLUMNS = 80
 _TEST = re.compile(r"[03][0126]7")
 _LINE = re.compile(r"[^\r\n]*")
 
@@ -50,11 +53,11 @@ def read_statements(source: SourceFile) -> list[Statement]:
     try:
         tree = _parser().parse(text, start="start")
     except UnexpectedCharacters as error:
-        raise _unexpected(source, text, error.pos_in_stream or 0, "END" in (error.allowed or ())) from None
+        raise _unexpected(source, text, error.pos_in_stream or 0, error.allowed or ()) from None
     except UnexpectedToken as error:
         if error.token.type == "$END":
             raise source.error(len(source.data), "the netlist ends without 999: it may be cut short") from None
-        raise _unexpected(source, text, error.token.start_pos or 0, "END" in error.expected) from None
+        raise _unexpected(source, text, error.token.start_pos or 0, error.expected) from None
     return [_statement(child) for child in tree.children if isinstance(child, Tree)]
 
 
@@ -83,22 +86,25 @@ def _statement(tree: Tree[Token]) -> Statement:
     return Statement(str(tree.data), tokens[0].start_pos or 0, tuple(map(str, tokens)))
 
 
-def _unexpected(source: SourceFile, text: str, offset: int, before_end: bool) -> InputError:
+def _unexpected(source: SourceFile, text: str, offset: int, expected: Collection[str]) -> InputError:
     start = max(text.rfind("\n", 0, offset), text.rfind("\r", 0, offset)) + 1
     match = _LINE.match(text, start)
     line = match[0] if match else ""
-    if not before_end and not text[start:offset].strip():
+    if "END" not in expected and not text[start:offset].strip():
         return source.error(start, f"{quoted(line)} stands after 999, the end of the netlist")
     if _TEST.match(line):
         return _wrong_column(source, line, start)
     if text[start:offset].strip():
-        said = "CUST 0, CUST 1, CUST 2 or SI" if "UNITS" in line else "nothing more"
-        return source.error(offset, f"{quoted(text[offset : start + len(line)])}: expected {said}")
+        said = next((words for name, words in _EXPECTED.items() if name in expected), "nothing more")
+        shown = text[offset : start + len(line)] or line
+        return source.error(offset, f"{quoted(shown)}: expected {said}")
     return source.error(start, f"{quoted(line)} is not understood; expected a record of a netlist: C, P, 317, 327, ...")
 
 
 def _wrong_column(source: SourceFile, line: str, start: int) -> InputError:
     """The first column at which a test record goes wrong."""
+    if len(line.rstrip()) > COLUMNS:
+        return source.error(start + COLUMNS, f"{quoted(line[COLUMNS:])}: a record has {COLUMNS} columns")
     at, expected = len(line), set[str]()
     try:
         _parser().parse(f"{line}\n", start="record")

@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-WIDTH = 80
-"""Columns of a record."""
+WIDTH = 82
+"""Columns of a record, 80, and what may be looked at behind them."""
 
 Characters = NDArray[np.uint8]
 """(k, WIDTH): a row for each record, filled up with blanks."""
@@ -99,14 +99,14 @@ def _text(text: Characters) -> NDArray[np.bytes_]:
 
 
 def _after_the_turn(text: Characters) -> tuple[NDArray[np.int8], Characters]:
-    """The solder mask, whose S stands in column 72 or 73, and the columns from the mask on, 7 of them."""
+    """The solder mask, whose S stands in column 72 or 73, and 7 columns behind it."""
     later = (text[:, 71] != ord("S")) & (text[:, 72] == ord("S"))
     begin = np.where(later, 72, 71)
     has = text[np.arange(len(text)), begin] == ord("S")
-    free = np.take_along_axis(text, begin[:, None] + np.arange(8), axis=1)
+    free = np.take_along_axis(text, begin[:, None] + np.arange(9), axis=1)
     code = free[:, 1]
     mask = np.where(has & (code != ord(" ")), code.astype(np.int16) - ord("0"), -1).astype(np.int8)
-    return mask, np.where(has[:, None], free[:, 2:], free[:, :6])
+    return mask, np.where(has[:, None], free[:, 2:], free[:, :7])
 
 
 def _spans(free: Characters) -> NDArray[np.int16]:

@@ -1,0 +1,56 @@
+"""Suggestions for findings that a ground via would mend, after all rules ran."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fencepost.board.model import Board
+from fencepost.checking.finding import Finding, Place, Remark, Suggestion
+from fencepost.checking.runner import Outcome
+from fencepost.placement.need import Need
+from fencepost.placement.room import no_room, said_of
+from fencepost.placement.spots import best_spot
+from fencepost.placement.via import ViaModel, via_model
+from fencepost.settings.model import Settings
+
+
+def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outcome:
+    """The same outcome, each finding by itself with a via that fits or with what is in its way.
+
+    Raises SettingsError, without the file's name, where the settings of placement contradict themselves.
+    """
+    model = via_model(board, settings)
+    findings = tuple(_suggested(board, model, one) if one.mend else one for one in outcome.findings)
+    return replace(outcome, findings=findings)
+
+
+def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:
+    for need in finding.mend:
+        spot = best_spot(board, model, need)
+        if spot is not None:
+            via = suggestion(board, model, spot.x, spot.y)
+            return replace(finding, suggestion=via, remarks=(*finding.remarks, *_effect(finding, need, spot.x, spot.y)))
+    return replace(finding, remarks=(*finding.remarks, obstacle(board, model, finding, finding.mend[0])))
+
+
+def suggestion(board: Board, model: ViaModel, x: float, y: float) -> Suggestion:
+    """A via of the model at a place, through the whole board."""
+    return Suggestion(x, y, model.drill, model.pad, ("L1", f"L{board.layers}"))
+
+
+def _effect(finding: Finding, need: Need, x: float, y: float) -> tuple[Remark, ...]:
+    if not need.then:
+        return ()
+    said = f"a ground via fits; {need.then.format(need.figure(x, y))}"
+    return (Remark(said, Place(finding.place.location, x, y)),)
+
+
+def obstacle(board: Board, model: ViaModel, finding: Finding, need: Need) -> Remark:
+    """What is in the way of a via, where it stands."""
+    reason = no_room(board, model, need)
+    within = f" within {need.within[0][2]:.2f} mm" if need.within else ""
+    said = f"no ground via fits{within}: {'; '.join(said_of(reason, model))}"
+    first = reason.blocking[0] if reason.blocking else None
+    location = first.location if first and first.location else finding.place.location
+    x, y = (first.x, first.y) if first else need.at
+    return Remark(said, Place(location, x, y))

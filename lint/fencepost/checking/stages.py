@@ -1,0 +1,29 @@
+"""The stages of a check: what is being done, and how long each took."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from time import perf_counter
+
+
+class Stages:
+    """`tell` is called with the name of each stage as it begins.
+
+    What several rules share is computed by the first that asks for it, and counts as that rule's time.
+    """
+
+    def __init__(self, tell: Callable[[str], None] | None = None) -> None:
+        self._tell = tell
+        self.seconds: dict[str, float] = {}
+
+    @contextmanager
+    def of(self, name: str) -> Iterator[None]:
+        """A stage is what is done inside."""
+        if self._tell is not None:
+            self._tell(name)
+        start = perf_counter()
+        try:
+            yield
+        finally:
+            self.seconds[name] = self.seconds.get(name, 0.0) + perf_counter() - start

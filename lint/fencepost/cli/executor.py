@@ -1,0 +1,130 @@
+"""Who checks the packages: this process, several of this machine, or a cluster. Each is an `Executor`."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections import deque
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from multiprocessing import get_context
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from typing import Protocol
+
+from fencepost.checking.registry import Rules
+from fencepost.cli.failing import FAULT, INTERRUPTED
+from fencepost.cli.job import Answer, Job, Tell, check_package
+
+Numbered = tuple[int, Answer]
+
+
+class Executor(Protocol):
+    """Does jobs, in any order, and leaves nothing running behind when it ends or is stopped half way."""
+
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+        """An answer for each job as soon as it is there, with the job's number. `tell` hears what is being done."""
+        ...
+
+
+class InProcess:
+    """One after another, in this process."""
+
+    def __init__(self, rules: Rules) -> None:
+        self._rules = rules
+
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+        for i, job in enumerate(jobs):
+            yield i, check_package(job, lambda stage, job=job: tell(f"{job.shown}: {stage}"), self._rules)  # type: ignore[misc]
+
+
+class Processes:
+    """A process for each package, so many at a time.
+
+    They are started afresh, since threads of numerical libraries do not outlive a fork. One that dies is a fault of its
+    package and of no other.
+    """
+
+    def __init__(self, count: int) -> None:
+        self._count = count
+
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+        context = get_context("spawn")
+        waiting = deque(enumerate(jobs))
+        running: dict[Connection, tuple[int, BaseProcess]] = {}
+        done = 0
+        try:
+            while waiting or running:
+                while waiting and len(running) < self._count:
+                    i, job = waiting.popleft()
+                    ours, theirs = context.Pipe(duplex=False)
+                    process = context.Process(target=_work, args=(job, theirs), daemon=True)
+                    running[ours] = (i, process)
+                    with _no_interruption():
+                        process.start()
+                    theirs.close()
+                tell(f"{done} of {len(jobs)} packages checked")
+                for pipe in wait(list(running)):
+                    assert isinstance(pipe, Connection)
+                    i, process = running[pipe]
+                    answer = _answer(pipe, process, jobs[i])
+                    del running[pipe]
+                    done += 1
+                    yield i, answer
+        finally:
+            for _, process in running.values():
+                _end(process)
+
+
+def cpu_count() -> int:
+    """How many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _work(job: Job, pipe: Connection) -> None:
+    """What a process does."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        answer = check_package(job)
+    except KeyboardInterrupt:
+        raise SystemExit(INTERRUPTED) from None
+    try:
+        pipe.send(answer)
+    except BrokenPipeError:
+        raise SystemExit(INTERRUPTED) from None
+
+
+def _answer(pipe: Connection, process: BaseProcess, job: Job) -> Answer:
+    try:
+        answer: Answer = pipe.recv()
+    except EOFError:
+        process.join()
+        if process.exitcode == INTERRUPTED:
+            raise KeyboardInterrupt from None
+        said = f"{job.shown}: fault: the process that checked it ended with {process.exitcode}, perhaps for want of memory"
+        return Answer(job.shown, None, FAULT, (said,))
+    finally:
+        pipe.close()
+    process.join()
+    return answer
+
+
+def _end(process: BaseProcess) -> None:
+    if process.pid is not None:
+        process.terminate()
+        process.join()
+
+
+@contextmanager
+def _no_interruption() -> Iterator[None]:
+    """Whoever is started here is not reached by Ctrl-C: the one who started it is, and ends it."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -1,0 +1,32 @@
+"""The ground via that a layer change lacks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fencepost.board.model import Board, NetKind
+from fencepost.placement.need import Need
+
+
+def ground_of(board: Board, pieces: Iterable[int]) -> tuple[int, ...]:
+    """Those of these pieces that are ground, ascending."""
+    return tuple(p for p in sorted(pieces) if board.nets[int(board.pieces.net[p])].kind is NetKind.GROUND)
+
+
+def groups_of(board: Board, before: Iterable[int], after: Iterable[int]) -> tuple[tuple[int, ...], ...]:
+    """The ground among two sets of pieces that a via could tie, of the nets that both have; empty where there is none."""
+    first, second = ground_of(board, before), ground_of(board, after)
+    nets = set(board.pieces.net[list(first)].tolist()) & set(board.pieces.net[list(second)].tolist())
+    groups = tuple(tuple(p for p in own if int(board.pieces.net[p]) in nets) for own in (first, second))
+    return groups if all(groups) else ()
+
+
+def transition_need(board: Board, hole: int, before: Iterable[int], after: Iterable[int], limit: float) -> tuple[Need, ...]:
+    """A via no farther than `limit` (mm) from a signal's hole, between the pieces before and after its change of layer.
+
+    Empty where no ground via can join them.
+    """
+    groups = groups_of(board, before, after)
+    x, y = board.holes.centre[hole].tolist()
+    then = "with it the nearest tie is {:.2f} mm away"
+    return (Need((x, y), groups, ((x, y, limit),), anchors=((x, y),), then=then),) if groups else ()

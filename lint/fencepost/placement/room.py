@@ -1,0 +1,252 @@
+"""Where no ground via fits: what is in the way, and the smallest move that makes room.
+
+A move takes one trace or one via straight away from a spot, until the spot is legal. Whether there is room where it
+then lies is not looked at: that is for whoever moves it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.model import Board, HoleKind
+from fencepost.board.shared import shared
+from fencepost.placement.need import Need
+from fencepost.placement.spots import nets_for, wanted_region
+from fencepost.placement.tiles import tiles_of
+from fencepost.placement.via import CENTRED_MM, ViaModel
+from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in
+from fencepost.readers.artwork import Kind
+from fencepost.source import Location
+
+DIRECTIONS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
+"""By eighths of a turn, anticlockwise from the x axis."""
+
+SMALLEST_MM2 = 1e-8
+"""Smaller areas are crumbs of rounding."""
+
+TRIES = 8
+"""Lengthenings of a move, where a trace bends towards the spot."""
+
+NAMED = 3
+"""Things in the way that are named where no single move helps."""
+
+
+@dataclass(frozen=True)
+class InTheWay:
+    """A trace, via or anything else that a via would come too near to, in words, and where it stands."""
+
+    words: str
+    location: Location | None
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Move:
+    """What moves, by how much (mm), and the place for a via that this opens."""
+
+    what: InTheWay
+    dx: float
+    dy: float
+    spot: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        return math.hypot(self.dx, self.dy)
+
+    @property
+    def direction(self) -> str:
+        """As one sees it with y upwards."""
+        return DIRECTIONS[round(math.degrees(math.atan2(self.dy, self.dx)) / 45) % 8]
+
+
+@dataclass(frozen=True)
+class NoRoom:
+    """Why no via fits. `blocking` is in order of what it takes; none where the ground copper itself is too narrow."""
+
+    blocking: tuple[InTheWay, ...]
+    move: Move | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Unit:
+    """Obstacles that move together, as rows of Obstacles, and where the centre of a via cannot be for them."""
+
+    key: Hashable
+    rows: NDArray[np.int64]
+    area: BaseGeometry
+    movable: bool
+
+
+def no_room(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> NoRoom:
+    """Why `best_spot` found nothing."""
+    found = [_for_net(board, model, need, net, placed) for net in nets_for(board, need)]
+    moves = [one for one in found if one.move]
+    if moves:
+        return min(moves, key=lambda one: one.move.length if one.move else math.inf)
+    return max(found, key=lambda one: len(one.blocking), default=NoRoom(()))
+
+
+def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> NoRoom:
+    region = wanted_region(board, model, need, net)
+    if region.area <= SMALLEST_MM2:
+        return NoRoom(())
+    obstacles = obstacles_in(board, model, net, region.bounds, placed)
+    units = _units(board, obstacles, region)
+    areas = np.array([unit.area for unit in units], dtype=object)
+    left, right = shapely.STRtree(areas).query(areas, predicate="intersects")
+    once = left < right
+    twice = shapely.union_all(shapely.intersection(areas[left[once]], areas[right[once]]))
+    best: Move | None = None
+    for unit in units:
+        if unit.movable:
+            alone = shapely.difference(unit.area, twice)
+            move = _move(board, obstacles, unit, alone) if alone.area > SMALLEST_MM2 else None
+            if move and (best is None or move.length < best.length - 1e-9):
+                best = move
+    if best:
+        return NoRoom((best.what,), best)
+    largest = sorted(units, key=lambda unit: -unit.area.area)[:NAMED]
+    return NoRoom(tuple(_named(board, obstacles, unit, need.at) for unit in largest))
+
+
+def _units(board: Board, obstacles: Obstacles, region: BaseGeometry) -> list[_Unit]:
+    """What covers some of a region, by what moves together."""
+    areas = shapely.intersection(obstacles.grown(), region)
+    rows: dict[Hashable, list[int]] = {}
+    movable: dict[Hashable, bool] = {}
+    for row in np.flatnonzero(shapely.area(areas) > 0).tolist():
+        key, moves = _unit_of(board, int(obstacles.layer[row]), int(obstacles.row[row]))
+        rows.setdefault(key, []).append(row)
+        movable[key] = moves
+    return [_Unit(key, np.array(own), shapely.union_all(areas[own]), movable[key]) for key, own in rows.items()]
+
+
+def _unit_of(board: Board, layer: int, row: int) -> tuple[Hashable, bool]:
+    """What an obstacle belongs to, and whether that can be moved: traces of one net and layer, vias with their pads."""
+    if layer == HOLES:
+        return ("hole", row), int(board.holes.kind[row]) == HoleKind.VIA
+    if layer in (EDGE, PLACED):
+        return ("fixed", layer, row), False
+    copper = board.copper[layer - 1]
+    hole = int(_vias_of_pads(board, layer)[row])
+    if hole >= 0:
+        return ("hole", hole), True
+    if _is_trace(board, layer)[row]:
+        return ("trace", layer, int(board.pieces.net[copper.piece[row]])), True
+    return ("copper", layer, row), False
+
+
+@shared
+def _is_trace(board: Board, layer: int) -> NDArray[np.bool_]:
+    """Which parts of a layer are strokes of traces, and not of a pour's edge."""
+    copper, tiles = board.copper[layer - 1], tiles_of(board, layer)
+    strokes = (copper.artwork.kind[copper.feature] == Kind.STROKE) & (copper.reach > 0)
+    strokes[tiles.part[tiles.pour]] = False
+    return strokes
+
+
+@shared
+def _vias_of_pads(board: Board, layer: int) -> NDArray[np.int64]:
+    """For each part of a layer the via whose pad it is, -1 for none."""
+    copper, holes = board.copper[layer - 1], board.holes
+    owner = np.full(len(copper), -1, dtype=np.int64)
+    vias = np.flatnonzero(holes.kind == HoleKind.VIA)
+    flashes = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) & (copper.reach > 0))
+    if len(vias) and len(flashes):
+        tree = shapely.STRtree(shapely.points(holes.centre[vias]))
+        flash, via = tree.query(copper.geometry[flashes], predicate="dwithin", distance=CENTRED_MM)
+        owner[flashes[flash]] = vias[via]
+    return owner
+
+
+def _move(board: Board, obstacles: Obstacles, unit: _Unit, alone: BaseGeometry) -> Move | None:
+    """The smallest move of a unit that opens a spot which nothing else blocks: that is at a corner of such an area."""
+    geometry, keep = obstacles.geometry[unit.rows], obstacles.keep[unit.rows] + MARGIN_MM
+    corners = shapely.get_coordinates(alone)
+    points: NDArray[np.object_] = shapely.points(corners)
+    lack = (keep - shapely.distance(points[:, None], geometry[None, :])).max(axis=1)
+    for corner in np.argsort(lack, kind="stable")[:TRIES]:
+        way = _way(geometry, keep, points[corner], float(lack[corner]))
+        if way is not None:
+            spot = (float(corners[corner, 0]), float(corners[corner, 1]))
+            return Move(_named(board, obstacles, unit, spot), *way, spot)
+    return None
+
+
+def _way(
+    geometry: NDArray[np.object_], keep: NDArray[np.float64], spot: BaseGeometry, lack: float
+) -> tuple[float, float] | None:
+    """How shapes must be moved straight away from a spot, so that all of them keep off it."""
+    nearest = geometry[int(np.argmin(shapely.distance(geometry, spot) - keep))]
+    foot = shapely.get_point(shapely.shortest_line(spot, nearest), 1)
+    away = np.array([foot.x - spot.x, foot.y - spot.y])
+    distance = float(np.hypot(*away))
+    if distance < 1e-6:
+        return None
+    away, length = away / distance, max(lack, 0.0)
+    for _ in range(TRIES):
+        moved = shapely.transform(geometry, lambda xy, by=away * length: xy + by)
+        missing = float((keep - shapely.distance(moved, spot)).max())
+        if missing <= 1e-9:
+            return float(away[0] * length), float(away[1] * length)
+        length += missing
+    return None
+
+
+def _named(board: Board, obstacles: Obstacles, unit: _Unit, spot: tuple[float, float]) -> InTheWay:
+    """In words, by the row of the unit that comes nearest to a spot."""
+    rows = unit.rows
+    lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], shapely.Point(spot))
+    row = int(rows[np.argmax(lack)])
+    layer, own = int(obstacles.layer[row]), int(obstacles.row[row])
+    point = obstacles.geometry[row].centroid
+    x, y = (point.x, point.y) if not point.is_empty else spot
+    if isinstance(unit.key, tuple) and unit.key[0] == "hole":
+        return _hole_named(board, int(unit.key[1]))
+    if layer == EDGE:
+        return InTheWay("the edge of the board", None, x, y)
+    if layer == PLACED:
+        return InTheWay("a ground via suggested before", None, x, y)
+    copper = board.copper[layer - 1]
+    net = board.nets[int(board.pieces.net[copper.piece[own]])].name
+    what = "the trace" if unit.movable else "copper"
+    return InTheWay(f"{what} of {net} on L{layer}", copper.location_near(own, *spot), x, y)
+
+
+def _hole_named(board: Board, hole: int) -> InTheWay:
+    holes = board.holes
+    words = {HoleKind.VIA: "the via", HoleKind.COMPONENT: "a component's hole", HoleKind.MECHANICAL: "a hole"}
+    net = int(holes.net[hole])
+    of = f" of {board.nets[net].name}" if net >= 0 else ""
+    x, y = holes.centre[hole].tolist()
+    return InTheWay(f"{words[HoleKind(int(holes.kind[hole]))]}{of}", board.hole_location(hole), x, y)
+
+
+def words_of(reasons: Sequence[InTheWay]) -> str:
+    """`the via of A, copper of B on L2 and the edge of the board`."""
+    names = list(dict.fromkeys(reason.words for reason in reasons))
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def said_of(reason: NoRoom, model: ViaModel) -> Iterator[str]:
+    """Why there is no room, as a sentence's parts: without a full stop."""
+    if not reason.blocking:
+        yield f"the ground copper has no room for a pad of {model.pad:.2f} mm there"
+    elif reason.move is None:
+        verb = "is" if len(reason.blocking) == 1 else "are"
+        yield f"{words_of(reason.blocking)} {verb} in the way, and no single move makes room"
+    else:
+        move = reason.move
+        yield f"{move.what.words} is in the way"
+        yield (
+            f"moved by {math.ceil(move.length * 1000 - 1e-6)} µm to the {move.direction}, "
+            f"({move.dx:+.3f}, {move.dy:+.3f}) mm, it makes room at ({move.spot[0]:.3f}, {move.spot[1]:.3f})"
+        )
