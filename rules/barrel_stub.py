@@ -69,12 +69,10 @@ class BarrelStub(Rule):
         vias = np.flatnonzero(holes.plated & (holes.kind == HoleKind.VIA))
         vias = vias[np.isin(holes.net[vias], board.nets_of(NetKind.SIGNAL))]
         silent: dict[str, None] = {}
-        classed = False
         for net in np.unique(holes.net[vias]).tolist():
             entry = net_class_of(settings, board.nets[net].name)
             if entry is None:
                 continue
-            classed = True
             frequency = entry.highest_frequency or settings.board.frequency
             if frequency is None:
                 silent[entry.name] = None
@@ -84,8 +82,8 @@ class BarrelStub(Rule):
                     yield from self._findings(board, stub, entry, float(frequency), options.margin)
         for name in silent:
             yield self.unchecked(f'class "{name}" has no frequency and no rise time, and the board has no frequency')
-        if len(vias) and not classed:
-            yield self.unchecked("no via belongs to a net in a class, whose frequency a stub could be held against")
+        if len(vias) and not settings.classes:
+            yield self.unchecked("no net is in a class, whose frequency a stub could be held against")
 
     def _findings(
         self, board: Board, stub: Stub, entry: NetClass, frequency: float, margin: float

@@ -12,6 +12,8 @@ from msgspec import Meta
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.placement.need import Need
+from fencepost.placement.pairs import pair_need
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.limits import Limit, wave_limit
@@ -116,6 +118,7 @@ class PairReturn(Rule):
             measured=None if far.tie is None else Figure("difference", difference, "mm"),
             limit=Figure("difference", options.asymmetry, "mm"),
             remarks=tuple(remark for half in (near, far) for remark in _remarks(board, half)),
+            mend=_mend(board, near, far, options),
         )
 
     def _alone(self, board: Board, names: tuple[str, str], transition: Transition, options: Options) -> Finding:
@@ -145,6 +148,19 @@ def _limit(board: Board, transition: Transition, net_class: NetClass | None, opt
     frequency = net_class.highest_frequency if net_class else None
     permittivity = board.stackup.permittivity(transition.before.layer, transition.after.layer)
     return wave_limit(frequency, permittivity, options.fraction, options.distance)
+
+
+def _mend(board: Board, near: _Half, far: _Half, options: PairReturn.Options) -> tuple[Need, ...]:
+    """A ground via for the half that lacks one."""
+    if near.tie is None:
+        return ()
+    (one, other), before, after = (
+        [(board.holes.centre[half.transition.hole], half.away) for half in (near, far)],
+        far.transition.before.pieces,
+        far.transition.after.pieces,
+    )
+    x, y = plane_ties_of(board).centre[near.tie].tolist()
+    return pair_need(board, one, other, (x, y), before, after, options.asymmetry)
 
 
 def _changes_reference(transition: Transition) -> bool:

@@ -9,7 +9,6 @@ from typing import Annotated
 
 import numpy as np
 import shapely
-from fencepost_rules.places import at_copper, at_hole, both
 from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
@@ -23,9 +22,13 @@ from fencepost.grounds.overlaps import Pair
 from fencepost.grounds.untied import NEAR, Finger, Unjoined, Untied, fingers_untied, overlaps_untied, together
 from fencepost.physics.stub import stub_resonance
 from fencepost.physics.waves import pitch_for
+from fencepost.placement.covers import area_needs, finger_need
+from fencepost.placement.need import Need
 from fencepost.settings.model import Settings
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio, with_prefix
+
+from .places import at_copper, at_hole, both
 
 
 class PourTie(Rule):
@@ -119,6 +122,13 @@ class PourTie(Rule):
             measured=Figure("distance", bare.radius, "mm"),
             limit=Figure("distance", limit.distance, "mm"),
             remarks=(Remark(f"the nearest tie is {bare.radius:.2f} mm away", at_hole(board, worst.hole)),),
+            mend=tuple(
+                need
+                for one in group
+                for need in area_needs(
+                    board, one.bare.area, one.bare.centre, (one.pair.upper, one.pair.lower), one.limit.distance
+                )
+            ),
         )
 
     def _unjoined(self, board: Board, one: Unjoined) -> Finding:
@@ -133,6 +143,7 @@ class PourTie(Rule):
             layers=_layers(board, [upper, lower]),
             nets=nets,
             measured=Figure("area", area, "mm²"),
+            mend=_joining(board, one),
         )
 
     def _finger(self, board: Board, finger: Finger) -> Finding:
@@ -148,7 +159,14 @@ class PourTie(Rule):
             measured=Figure("length", end.distance, "mm"),
             limit=Figure("length", limit.distance, "mm"),
             remarks=(Remark(f"the nearest tie, {end.distance:.2f} mm along the copper", at_hole(board, finger.hole)),),
+            mend=finger_need(board, finger.piece, end.end, limit.distance),
         )
+
+
+def _joining(board: Board, one: Unjoined) -> tuple[Need, ...]:
+    """Vias over the largest area in which two pieces lie over one another."""
+    x, y = shapely.get_coordinates(shapely.point_on_surface(one.areas[0]))[0].tolist()
+    return area_needs(board, one.areas[0], (x, y), (one.pair.upper, one.pair.lower), one.limit.distance)
 
 
 def _across(board: Board, frequency: GroundFrequency, options: PourTie.Options, upper: int, lower: int) -> Limit:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Annotated
 
 import numpy as np
 import shapely
-from fencepost_rules.places import at_copper, at_hole, both
 from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
@@ -17,11 +16,15 @@ from fencepost.grounds.areas import ground_pieces
 from fencepost.grounds.edges import LineKind
 from fencepost.grounds.frequency import NO_FREQUENCY, ground_frequency, ground_pitch
 from fencepost.grounds.rim import Rim, Slot, rims_of
+from fencepost.placement.covers import rim_gap_needs, stations_in
+from fencepost.placement.need import Need
 from fencepost.settings.model import Settings
 from fencepost.signals.compass import direction_of
 from fencepost.signals.fences import END
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio
+
+from .places import at_copper, at_hole, both
 
 MOST_REFUSED = 3
 """Holes that are no ties, named with a finding."""
@@ -112,7 +115,18 @@ class RimPitch(Rule):
             measured=Figure("gap", _width(worst), "mm"),
             limit=Figure("gap", limit.distance, "mm"),
             remarks=(*_ends(board, rim, worst), *_refused(board, rim, worst, options)),
+            mend=tuple(need for slot in slots for need in _mend(board, rim, slot, limit)),
         )
+
+
+def _mend(board: Board, rim: Rim, slot: Slot, limit: Limit) -> Iterator[Need]:
+    """Ground vias that close the gaps of a slot, the widest first."""
+    for gap in sorted(slot.opening.gaps, key=lambda gap: gap is not slot.opening.widest):
+        places = []
+        for station in stations_in(gap, limit.distance) % rim.line.length:
+            (x, y), (to_x, to_y) = rim.line.at(station).tolist(), rim.line.left(np.array([station]))[0].tolist()
+            places.append(((x, y), (to_x, to_y)))
+        yield from rim_gap_needs(board, slot.posts, gap, places, slot.layers, limit.distance)
 
 
 def _line(rim: Rim) -> str:

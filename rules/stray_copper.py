@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from typing import Annotated
 
 import shapely
-from fencepost_rules.places import at_copper, at_hole, both
 from msgspec import Meta
 
 from fencepost.board.model import Board
@@ -17,6 +16,8 @@ from fencepost.grounds.loose import Loose, loose_copper
 from fencepost.physics.waves import frequency_for
 from fencepost.settings.model import Settings
 from fencepost.units import Area, with_prefix
+
+from .places import at_copper, at_hole, both
 
 MOST_HOLES = 3
 """Holes that are named with a finding."""

@@ -12,6 +12,7 @@ from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchec
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.folding import SHOWN
 from fencepost.fabrication.holes import called
+from fencepost.placement.returns import transition_need
 from fencepost.settings.model import Settings
 from fencepost.signals.kinds import Reach, Return, ReturnKind, returns_of
 from fencepost.signals.short_ties import ShortTie, short_ties
@@ -94,6 +95,9 @@ class TieSpan(Rule):
                     place_of(board, transition.hole),
                 ),
                 *rest,
+            ),
+            mend=transition_need(
+                board, transition.hole, transition.before.pieces, transition.after.pieces, one.limit.distance
             ),
         )
 

@@ -15,6 +15,7 @@ import pytest
 from fencepost.checking.finding import Place, Severity
 from fencepost.checking.rule import Rule
 from fencepost.cli import check as check_command
+from fencepost.cli import job as job_module
 from fencepost.cli import main
 from sketch import Sketch, write_package
 
@@ -72,8 +73,9 @@ def folder(tmp_path, monkeypatch) -> Path:
 @pytest.fixture
 def run(folder, capsys):
     def run(*arguments: str) -> tuple[int, str, str]:
+        # In this process, where the rules above are known.
         with pytest.raises(SystemExit) as ended:
-            main(arguments)
+            main([*arguments, *(["--jobs", "1"] if arguments[:1] == ("check",) else [])])
         said = capsys.readouterr()
         return ended.value.code, said.out, said.err
 
@@ -273,13 +275,6 @@ def test_an_archive_is_checked_with_the_settings_beside_it(run, folder):
     assert out.splitlines()[-1].startswith("fab.zip: 1 error; ")
 
 
-def test_waivers_are_said_not_to_count(run, folder):
-    (folder / "fencepost.toml").write_text("[[waive]]\nrule = 'say-warning'\nreason = 'x'\n")
-    code, out, _ = run("check", "fab", "--rules", "say-warning")
-    assert code == 1
-    assert "fencepost.toml: waive: " in out
-
-
 def test_a_fault_of_a_rule_ends_in_3_with_one_line(run):
     code, out, err = run("check", "fab", "--rules", "crash")
     assert (code, out, len(err.splitlines())) == (3, "", 1)
@@ -299,7 +294,7 @@ def test_a_fault_of_the_program_ends_in_3_with_one_line(run, monkeypatch):
     def broken(*_: object) -> None:
         raise TypeError("a bug")
 
-    monkeypatch.setattr(check_command, "open_board", broken)
+    monkeypatch.setattr(job_module, "read_parcel", broken)
     code, out, err = run("check", "fab")
     assert (code, out, len(err.splitlines())) == (3, "", 1)
     assert "TypeError: a bug" in err

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fencepost.checking.finding import Figure, Finding, Severity
+from fencepost.checking.waivers import Waived
 from fencepost.report import renderer
 from handmade import FINDING, RESULT, place
 
@@ -50,10 +51,12 @@ DESIGN = {
         }
     ],
     "unchecked": [{"rule": "rim-pitch", "reason": "the package has no profile"}],
+    "waived": [],
+    "known": 0,
     "summary": {"error": 0, "warning": 1, "note": 0},
     "elapsed_s": 0.84,
 }
-"""The example of the design, with the finding of the text example."""
+"""The example of the design, with the finding of the text example, and what waivers and baselines set aside."""
 
 
 def exactly(optional: bool = False, **properties: object) -> dict[str, object]:
@@ -73,6 +76,20 @@ def list_of(items: object) -> dict[str, object]:
     return {"type": "array", "items": items}
 
 
+FOUND = dict(
+    rule=TEXT,
+    severity={"enum": ["error", "warning", "note"]},
+    message=TEXT,
+    **PLACE,
+    layers=LAYERS,
+    nets=list_of(TEXT),
+    measured=FIGURE,
+    limit=FIGURE,
+    notes=list_of(exactly(message=TEXT, **PLACE)),
+    suggestion=exactly(optional=True, x_mm=NUMBER, y_mm=NUMBER, drill_mm=NUMBER, pad_mm=NUMBER, layers=LAYERS),
+    fingerprint={"type": "string", "pattern": "^[0-9a-f]{16,}$"},
+)
+
 SCHEMA = exactly(
     schema={"const": "fencepost/findings/1"},
     version=TEXT,
@@ -81,22 +98,10 @@ SCHEMA = exactly(
         copper_layers=COUNT, holes=COUNT, nets=COUNT, size_mm={**list_of(NUMBER), "minItems": 2, "maxItems": 2}
     ),
     assumptions=list_of(TEXT),
-    findings=list_of(
-        exactly(
-            rule=TEXT,
-            severity={"enum": ["error", "warning", "note"]},
-            message=TEXT,
-            **PLACE,
-            layers=LAYERS,
-            nets=list_of(TEXT),
-            measured=FIGURE,
-            limit=FIGURE,
-            notes=list_of(exactly(message=TEXT, **PLACE)),
-            suggestion=exactly(optional=True, x_mm=NUMBER, y_mm=NUMBER, drill_mm=NUMBER, pad_mm=NUMBER, layers=LAYERS),
-            fingerprint={"type": "string", "pattern": "^[0-9a-f]{16,}$"},
-        )
-    ),
+    findings=list_of(exactly(**FOUND)),
     unchecked=list_of(exactly(rule=TEXT, reason=TEXT)),
+    waived=list_of(exactly(**FOUND, reason=TEXT)),
+    known=COUNT,
     summary=exactly(error=COUNT, warning=COUNT, note=COUNT),
     elapsed_s={"type": "number", "minimum": 0},
 )
@@ -114,7 +119,11 @@ def test_the_design_s_example_is_written_key_by_key():
 
 @pytest.mark.parametrize("findings", [(), (FINDING,), (BARE,), (FINDING, BARE)])
 def test_the_contract_holds_with_and_without_what_is_optional(findings):
-    jsonschema.validate(json.loads(render([replace(RESULT, findings=findings)])), SCHEMA)
+    waived = tuple(Waived(finding, "known and harmless") for finding in findings)
+    written = json.loads(render([replace(RESULT, findings=findings, waived=waived, known=3)]))
+    jsonschema.validate(written, SCHEMA)
+    assert [one["reason"] for one in written["waived"]] == ["known and harmless"] * len(findings)
+    assert written["known"] == 3
 
 
 def test_several_packages_are_a_list_of_the_same_objects():

@@ -167,4 +167,4 @@ class TestDemo:
 
     def test_at_868_mhz_and_on_the_clean_board_nothing_does(self) -> None:
         assert check(tide_gauge.tide_gauge(["long-stub"]), self.SETTINGS.replace("27 GHz", "0.868 GHz")) == []
-        assert outcome_of(BarrelStub, board_of(tide_gauge.tide_gauge()), self.SETTINGS)[1:] == []
+        assert check(tide_gauge.tide_gauge(), self.SETTINGS) == []

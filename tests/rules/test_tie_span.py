@@ -66,8 +66,8 @@ def check(sketch: Sketch, settings: str = FAST, **options) -> list[Finding]:
     ],
     ids=[
         "none", "through", "buried, from reference to reference", "blind, to the second reference", "to L2", "to L3",
-        "buried, to L4", "from below to L5", "from below to L3", "from below to L4", "touches neither", "two short ones",
-        "a short one and a good one", "two that go on from one another",
+        "buried, to L4", "from below to L5", "from below to L3", "from below to L4", "touches neither",
+        "two short ones", "a short one and a good one", "two that go on from one another",
     ],
 )  # fmt: skip
 def test_which_ties_stop_short(spans: list, short: float | None) -> None:
@@ -153,7 +153,9 @@ def test_nets_in_no_class_give_notes() -> None:
 
 
 def test_without_ground_nothing_can_be_said() -> None:
-    (entry,) = outcome_of(TieSpan, board_of(Sketch(layers=2)))
+    sketch = Sketch(layers=2)
+    sketch.via("A", (10, 10))
+    (entry,) = outcome_of(TieSpan, board_of(sketch))
     assert isinstance(entry, Unchecked)
 
 

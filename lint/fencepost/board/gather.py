@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import TypeVar
@@ -28,6 +28,7 @@ from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 
 Value = TypeVar("Value")
+GerberReader = Callable[[SourceFile], Artwork]
 
 
 @dataclass
@@ -41,8 +42,8 @@ class _Found:
     files: dict[str, str] = field(default_factory=dict)
 
 
-def gather(package: Package, settings: Settings) -> Sources:
-    """Read a package of Gerber and drill files, and of a netlist where there is one.
+def gather(package: Package, settings: Settings, read: GerberReader = read_gerber) -> Sources:
+    """Read a package of Gerber and drill files, and of a netlist where there is one; `read` reads a Gerber file.
 
     Raises InputError or InputErrors where a file cannot be read, is claimed by nothing, or a part of the board is
     missing.
@@ -53,7 +54,7 @@ def gather(package: Package, settings: Settings) -> Sources:
     for entry in package.files:
         try:
             if entry.kind is FileKind.GERBER:
-                _take_gerber(entry.source, found, job, settings)
+                _take_gerber(read(entry.source), found, job, settings)
             elif entry.kind is FileKind.DRILL:
                 _take_drill(entry.source, found, job, settings)
             elif entry.kind is FileKind.JOB:
@@ -106,8 +107,8 @@ def _job(package: Package) -> Job | None:
     return read_job(jobs[0]) if jobs else None
 
 
-def _take_gerber(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
-    artwork = read_gerber(source)
+def _take_gerber(artwork: Artwork, found: _Found, job: Job | None, settings: Settings) -> None:
+    source = artwork.source
     role = _role(source, artwork.attributes.get(".FileFunction", ()), job, settings)
     found.files[source.name] = role.words
     if role.part == "copper":

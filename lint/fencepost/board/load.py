@@ -6,29 +6,33 @@ from dataclasses import replace
 
 from fencepost.board.assemble import assemble
 from fencepost.board.from_ipc2581 import sources_from_ipc2581
-from fencepost.board.gather import gather, netlist_of, netlist_use
+from fencepost.board.gather import GerberReader, gather, netlist_of, netlist_use
 from fencepost.board.model import Board
 from fencepost.board.overlay import overlaid
 from fencepost.board.sources import Sources
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package
+from fencepost.readers.gerber import read_gerber
 from fencepost.settings.model import Settings
 
 
-def load_board(package: Package, settings: Settings, overlay: Package | None = None) -> Board:
+def load_board(
+    package: Package, settings: Settings, overlay: Package | None = None, read: GerberReader = read_gerber
+) -> Board:
     """Read and assemble, with an overlay drawn over it if one is given (see `board.overlay`).
 
+    `read` reads a Gerber file; one that keeps what it has read can stand in its place.
     Raises InputError, InputErrors or SettingsError; a board that is returned was read whole.
     """
-    sources = _sources(package, settings)
-    return assemble(overlaid(sources, _sources(overlay, Settings())) if overlay else sources, settings)
+    sources = _sources(package, settings, read)
+    return assemble(overlaid(sources, _sources(overlay, Settings(), read)) if overlay else sources, settings)
 
 
-def _sources(package: Package, settings: Settings) -> Sources:
+def _sources(package: Package, settings: Settings, read: GerberReader) -> Sources:
     """From Gerber and drill files where there are any, else from the one IPC-2581 file."""
     whole = package.of_kind(FileKind.IPC2581)
     if not whole or package.of_kind(FileKind.GERBER):
-        return gather(package, settings)
+        return gather(package, settings, read)
     if len(whole) > 1:
         listed = ", ".join(source.name for source in whole)
         raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")

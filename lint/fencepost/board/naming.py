@@ -94,11 +94,13 @@ def _by_points(points: NetPoints | None, board: Connected) -> dict[int, str]:
 def _made_up(board: Connected, islands: set[int]) -> dict[int, str]:
     """A name for each of these islands from the position of its first part."""
     names: dict[int, str] = {}
+    taken: set[str] = set()
     for layer, (parts, piece) in enumerate(zip(board.parts, board.piece, strict=True), 1):
         fresh, first = np.unique(board.island[piece], return_index=True)
         wanted = np.isin(fresh, [*islands - names.keys()])
         spots = shapely.get_coordinates(shapely.point_on_surface(parts.geometry[first[wanted]]))
         for one, (x, y) in zip(fresh[wanted], spots, strict=True):
             name = f"net at ({x:.3f}, {y:.3f})"
-            names[int(one)] = f"{name} on L{layer}" if name in names.values() else name
+            names[int(one)] = f"{name} on L{layer}" if name in taken else name
+            taken.add(name)
     return names

@@ -59,7 +59,7 @@ def fits_waiver(finding: Finding, waiver: Waiver) -> bool:
     x, y = finding.place.x_mm, finding.place.y_mm
     return (
         finding.rule == waiver.rule
-        and (not waiver.nets or bool(finding.nets) and all(matches(net, waiver.nets) for net in finding.nets))
+        and (not waiver.nets or (bool(finding.nets) and all(matches(net, waiver.nets) for net in finding.nets)))
         and (waiver.at is None or waiver.radius is None or waiver.at.distance_mm(x, y) <= waiver.radius)
         and (waiver.box is None or waiver.box.holds(x, y))
     )

@@ -5,6 +5,7 @@ Exit codes: 0 nothing at or above the fail level, 1 something, 2 not checked, 3 
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -51,6 +52,8 @@ def commands() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run a command line, that of the process where none is given, and exit."""
+    # Many small matrices: threads of the linear algebra library would cost more than they save.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")

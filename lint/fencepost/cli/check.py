@@ -152,18 +152,14 @@ def _changed(paths: Sequence[Path], quiet: bool) -> Sequence[Path]:
 
 
 def _answers(jobs: Sequence[Job], manner: Manner) -> list[Answer]:
-    """In the order of the jobs. What went wrong is said at once."""
-    answers: dict[int, Answer] = {}
+    """In the order of the jobs. What went wrong is said."""
     with Progress(not manner.quiet) as progress, closing(_executor(manner).run(jobs, progress.tell)) as coming:
-        for i, answer in coming:
-            answers[i] = answer
-    for i in range(len(jobs)):
-        for line in answers[i].lines:
+        numbered = dict(coming)
+    answers = [numbered[i] for i in range(len(jobs))]
+    for answer in answers:
+        for line in (*answer.lines, *(_timed(answer) if manner.verbose else ())):
             say(line)
-        if manner.verbose:
-            for line in _timed(answers[i]):
-                say(line)
-    return [answers[i] for i in range(len(jobs))]
+    return answers
 
 
 def _executor(manner: Manner) -> Executor:

@@ -5,7 +5,7 @@ Files are read here and sent along, so that the workers need none of this machin
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from typing import Any
 
 from fencepost._version import VERSION
@@ -23,7 +23,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self._address = address
 
-    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Generator[Numbered, None, None]:
         """Raises UsageError where nobody answers at the address."""
         distributed = _library()
         try:

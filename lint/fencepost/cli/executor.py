@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import signal
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
+from multiprocessing.context import SpawnProcess
 from typing import Protocol
 
 from fencepost.checking.registry import Rules
@@ -22,7 +22,7 @@ Numbered = tuple[int, Answer]
 class Executor(Protocol):
     """Does jobs, in any order, and leaves nothing running behind when it ends or is stopped half way."""
 
-    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Generator[Numbered, None, None]:
         """An answer for each job as soon as it is there, with the job's number. `tell` hears what is being done."""
         ...
 
@@ -33,7 +33,7 @@ class InProcess:
     def __init__(self, rules: Rules) -> None:
         self._rules = rules
 
-    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Generator[Numbered, None, None]:
         for i, job in enumerate(jobs):
             yield i, check_package(job, lambda stage, job=job: tell(f"{job.shown}: {stage}"), self._rules)  # type: ignore[misc]
 
@@ -48,10 +48,10 @@ class Processes:
     def __init__(self, count: int) -> None:
         self._count = count
 
-    def run(self, jobs: Sequence[Job], tell: Tell) -> Iterator[Numbered]:
+    def run(self, jobs: Sequence[Job], tell: Tell) -> Generator[Numbered, None, None]:
         context = get_context("spawn")
         waiting = deque(enumerate(jobs))
-        running: dict[Connection, tuple[int, BaseProcess]] = {}
+        running: dict[Connection, tuple[int, SpawnProcess]] = {}
         done = 0
         try:
             while waiting or running:
@@ -96,14 +96,16 @@ def _work(job: Job, pipe: Connection) -> None:
         raise SystemExit(INTERRUPTED) from None
 
 
-def _answer(pipe: Connection, process: BaseProcess, job: Job) -> Answer:
+def _answer(pipe: Connection, process: SpawnProcess, job: Job) -> Answer:
     try:
         answer: Answer = pipe.recv()
     except EOFError:
         process.join()
         if process.exitcode == INTERRUPTED:
             raise KeyboardInterrupt from None
-        said = f"{job.shown}: fault: the process that checked it ended with {process.exitcode}, perhaps for want of memory"
+        said = (
+            f"{job.shown}: fault: the process that checked it ended with {process.exitcode}, perhaps for want of memory"
+        )
         return Answer(job.shown, None, FAULT, (said,))
     finally:
         pipe.close()
@@ -111,7 +113,7 @@ def _answer(pipe: Connection, process: BaseProcess, job: Job) -> Answer:
     return answer
 
 
-def _end(process: BaseProcess) -> None:
+def _end(process: SpawnProcess) -> None:
     if process.pid is not None:
         process.terminate()
         process.join()

@@ -9,6 +9,7 @@ import click
 import msgspec
 
 from fencepost.checking.registry import RuleType, installed_rules, unknown_rule
+from fencepost.cli.completion import rule_names
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
 from fencepost.report.escape import escape
@@ -20,7 +21,7 @@ check clearances for safety. Local codes and licensed practice come first."""
 
 
 @click.command()
-@click.argument("name")
+@click.argument("name", shell_complete=rule_names)
 def command(name: str) -> None:
     """Print the page of the rule NAME: what goes wrong, how it is measured, how to fix it, and its settings."""
     rules = installed_rules()

@@ -34,7 +34,7 @@ class Opened:
     settings_file: str
     warnings: tuple[str, ...]
     recognised: tuple[str, ...]
-    origins: Origins = Origins()
+    origins: Origins
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,4 +86,6 @@ def named_settings(file: str, origins: Origins | None = None) -> Iterator[None]:
         if error.file:
             raise
         found = origins.of(error.key) if origins else None
-        raise replace(error, file=found[0] if found else file, key=found[1] if found else error.key) from error.__cause__
+        raise replace(
+            error, file=found[0] if found else file, key=found[1] if found else error.key
+        ) from error.__cause__

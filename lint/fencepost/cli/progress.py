@@ -11,6 +11,7 @@ from fencepost.report.escape import escape
 
 if TYPE_CHECKING:
     from rich.status import Status
+    from rich.text import Text
 
 DELAY_S = 1.0
 
@@ -63,7 +64,7 @@ class Progress:
                 self._status.start()
 
 
-def _plain(said: str) -> object:
+def _plain(said: str) -> Text:
     from rich.text import Text
 
     return Text(said, overflow="ellipsis", no_wrap=True)

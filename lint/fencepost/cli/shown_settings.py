@@ -26,7 +26,7 @@ SELDOM = ("layers", "drill", "class", "pair", "waive")
 
 def show(paths: Sequence[Path], order: Order, rules: Rules) -> None:
     """Print the settings of each package. Raises SettingsError, and UsageError where there is nothing at a path."""
-    over = {} if order.fail_on is None else {"check.fail_on": order.fail_on}
+    over: dict[str, Any] = {} if order.fail_on is None else {"check.fail_on": order.fail_on}
     over |= {f"check.{key}": names for key, names in (("rules", order.only), ("skip", order.skip)) if names}
     for path in paths:
         if not path.exists():

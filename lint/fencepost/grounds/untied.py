@@ -31,7 +31,7 @@ NARROW = 0.25
 
 @dataclass(frozen=True, eq=False)
 class Untied:
-    """One bare area between two pieces: the point in it farthest from what ties them, and the `hole` nearest to that."""
+    """One bare area between two pieces; `hole` is that of what ties them which is nearest to its farthest point."""
 
     pair: Pair
     limit: Limit

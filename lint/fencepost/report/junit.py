@@ -28,15 +28,15 @@ def render(results: Sequence[Result]) -> str:
 
 def _sums(suites: Iterable[xml.Element]) -> dict[str, str]:
     """Of whole numbers and of seconds."""
-    known = list(suites)
-    sums = {key: str(sum(int(suite.attrib[key]) for suite in known)) for key in ("tests", "failures", "errors", "skipped")}
-    return {**sums, "time": f"{sum(float(suite.attrib['time']) for suite in known):.3f}"}
+    known = [suite.attrib for suite in suites]
+    sums = {key: str(sum(int(each[key]) for each in known)) for key in ("tests", "failures", "errors", "skipped")}
+    return {**sums, "time": f"{sum(float(each['time']) for each in known):.3f}"}
 
 
 def _suite(result: Result) -> xml.Element:
     names = {rule.name: rule for rule in result.rules}
-    for said in (*result.findings, *result.unchecked):
-        names.setdefault(said.rule, RuleInfo(said.rule, "", "", Severity.WARNING))
+    for name in result.rules_named:
+        names.setdefault(name, RuleInfo(name, "", "", Severity.WARNING))
     cases = [_case(result, rule) for rule in names.values()]
     counts = {
         "tests": str(len(cases)),

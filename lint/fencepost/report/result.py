@@ -54,6 +54,12 @@ class Result:
     fail_level: Severity | None = Severity.WARNING
 
     @property
+    def rules_named(self) -> tuple[str, ...]:
+        """The rules that findings and what was not checked are of, each once."""
+        named = [finding.rule for finding in self.findings] + [one.rule for one in self.unchecked]
+        return tuple(dict.fromkeys(named))
+
+    @property
     def failed(self) -> bool:
         """Whether there is a finding at or above the fail level."""
         return any(self.fails(finding) for finding in self.findings)

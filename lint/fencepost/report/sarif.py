@@ -62,8 +62,8 @@ def _run(result: Result) -> dict[str, Any]:
 def _rules(result: Result) -> list[RuleInfo]:
     """Those that ran, and of any other that is spoken of the name."""
     known = {rule.name: rule for rule in result.rules}
-    for said in (*result.findings, *result.unchecked):
-        known.setdefault(said.rule, RuleInfo(said.rule, said.rule, said.rule, Severity.WARNING))
+    for name in result.rules_named:
+        known.setdefault(name, RuleInfo(name, name, name, Severity.WARNING))
     return list(known.values())
 
 
@@ -139,9 +139,9 @@ def _position(place: Place) -> dict[str, float]:
 
 
 def uri(file: str) -> str:
-    """A file's name as a relative reference (RFC 3986): a colon or an empty first part would give it another meaning."""
-    name = file.replace("\\", "/") if "\\" in file and "/" not in file else file
-    return quote(name.encode("utf-8", "surrogatepass"), safe="/")
+    """A file's name as a reference (RFC 3986): relative to where the check ran, or absolute where the name is."""
+    said = quote(file.encode("utf-8", "surrogatepass"), safe="/")
+    return f"file://{said}" if said.startswith("/") else said
 
 
 def _message(text: str) -> str:

@@ -43,7 +43,8 @@ def finding_lines(finding: Finding) -> Iterator[Line]:
     for remark in finding.remarks:
         yield _line(remark.place.location, Severity.NOTE, remark.message)
     if finding.suggestion is not None:
-        yield _line(suggestion_place(finding, finding.suggestion), Severity.NOTE, suggestion_text(finding, finding.suggestion))
+        via = finding.suggestion
+        yield _line(suggestion_place(finding, via), Severity.NOTE, suggestion_text(finding, via))
 
 
 def _line(where: Location, severity: Severity, message: str) -> Line:

@@ -20,20 +20,27 @@ class _Numbers(str):
     mm: tuple[float, ...]
     _count = 0
     _kind = ""
-    _example = ""
+    example = ""
+
+    @classmethod
+    def pattern(cls) -> str:
+        """A regular expression of what is accepted, for editors."""
+        units = "|".join(map(re.escape, Length.units))
+        number = r"\s*[+-]?(?:\d+\.?\d*|\.\d+)\s*"
+        return f"^(?:{number}(?:{units})?\\s*,){{{cls._count - 1}}}{number}(?:{units})\\s*$"
 
     @classmethod
     def parse(cls, text: object) -> Self:
         """Raises ValueError for anything but so many numbers with a known unit of length."""
         if not isinstance(text, str):
-            raise ValueError(f'{text!r} is not {cls._kind}; write it as "{cls._example}"')
+            raise ValueError(f'{text!r} is not {cls._kind}; write it as "{cls.example}"')
         matches = [_NUMBER.fullmatch(part) for part in text.split(",")]
         parts = [match.groups() for match in matches if match is not None]
         if len(parts) != len(matches) or len(parts) != cls._count:
-            raise ValueError(f'"{text}" is not {cls._kind}; write it as "{cls._example}"')
+            raise ValueError(f'"{text}" is not {cls._kind}; write it as "{cls.example}"')
         last = parts[-1][1]
         if not last:
-            raise ValueError(f'"{text}" has no unit; write it as "{cls._example}"')
+            raise ValueError(f'"{text}" has no unit; write it as "{cls.example}"')
         for _, unit in parts:
             if (unit or last) not in Length.units:
                 raise ValueError(f'"{unit or last}" is not a unit of length; use one of {", ".join(Length.units)}')
@@ -49,7 +56,7 @@ class Point(_Numbers):
 
     _count = 2
     _kind = "a point of the board"
-    _example = "31.2 mm, 18.45 mm"
+    example = "31.2 mm, 18.45 mm"
 
     def distance_mm(self, x_mm: float, y_mm: float) -> float:
         """How far a place is from it."""
@@ -61,7 +68,7 @@ class Box(_Numbers):
 
     _count = 4
     _kind = "a box of the board"
-    _example = "10 mm, 5 mm, 20 mm, 15 mm"
+    example = "10 mm, 5 mm, 20 mm, 15 mm"
 
     def holds(self, x_mm: float, y_mm: float) -> bool:
         """Whether a place is in it."""

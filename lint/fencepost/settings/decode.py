@@ -81,7 +81,7 @@ class _Decoder:
             raise self.error(key, str(error)) from None
 
     def value(self, raw: object, kind: Any, key: str) -> Any:
-        bare = _bare(kind)
+        bare = bare_type(kind)
         origin, inner = get_origin(bare), get_args(bare)
         if inspect.isclass(bare) and issubclass(bare, msgspec.Struct):
             return self.struct(raw, bare, key)
@@ -130,7 +130,7 @@ def _single(raw: object, kind: Any, bare: Any) -> Any:
     return msgspec.convert(raw, kind)
 
 
-def _bare(kind: Any) -> Any:
+def bare_type(kind: Any) -> Any:
     """The type without what is annotated and without None, which TOML cannot write."""
     while True:
         if get_origin(kind) is Annotated:

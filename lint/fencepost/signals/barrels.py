@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Board
+from fencepost.board.model import TOUCH_MM, Board
 from fencepost.board.shared import shared
 from fencepost.board.stackup import Stackup
 from fencepost.readers.artwork import Kind
@@ -101,7 +101,7 @@ def stubs_of(board: Board, hole: int) -> tuple[Stub, ...]:
     stubs = []
     for near, (end, drill) in zip((used[0], used[-1]), ends, strict=True):
         length = board.stackup.height(near, end) if near != end else 0.0
-        # A barrel that was not drilled back goes through the copper of its last layer; the used layer is not part of it.
+        # A barrel that was not drilled back goes through the copper of its last layer.
         length += board.stackup.copper[end - 1] if near != end and drill < 0 else 0.0
         if length > 0:
             er = permittivity_along(board.stackup, near, end)
@@ -127,7 +127,7 @@ def _wider(board: Board, hole: int) -> list[int]:
     holes = board.holes
     bare = _bare_holes(board)
     apart = np.hypot(*(holes.centre[bare] - holes.centre[hole]).T)
-    over = apart + holes.diameter[hole] / 2 <= holes.diameter[bare] / 2 + CENTRED_MM
+    over = apart + holes.diameter[hole] / 2 <= holes.diameter[bare] / 2 + TOUCH_MM
     found: list[int] = bare[over].tolist()
     return found
 

@@ -1,0 +1,103 @@
+"""Ground vias that copper with too few of them lacks: over areas, along the rim, at the ends of fingers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.model import Board
+from fencepost.placement.need import Need, Point
+from fencepost.placement.returns import groups_of
+from fencepost.signals.fences import END, Gap
+from fencepost.signals.posts import Posts
+
+SAMPLES = 6
+"""Of a length within which every point must have a tie, per side."""
+
+NEAR = 0.75
+"""Of that length: how near every point of an area comes to where a via is wanted; the rest is room to move it."""
+
+USED = 0.8
+"""Of the widest gap, that vias planned one after another are apart."""
+
+INSET_MM = 0.8
+"""From the edge of the board to a via of its rim, where no other one shows how far they are."""
+
+
+def area_needs(
+    board: Board, area: BaseGeometry, first: Point, pieces: tuple[int, int], limit: float
+) -> tuple[Need, ...]:
+    """Vias between two pieces, so that no point of an area is farther than `limit` (mm) from one; `first` is wanted most.
+
+    Empty where the pieces are of two nets.
+    """
+    groups = groups_of(board, pieces[:1], pieces[1:])
+    if not groups:
+        return ()
+    then = "with it a tie is {:.2f} mm from here"
+    points = spread(area, first, NEAR * limit)
+    reach = [limit if len(points) == 1 else (1 - NEAR) * limit] * len(points)
+    return tuple(
+        Need(at, groups, ((*at, radius),), anchors=(at,), then=then) for at, radius in zip(points, reach, strict=True)
+    )
+
+
+def spread(area: BaseGeometry, first: Point, reach: float) -> list[Point]:
+    """Points of an area, each the farthest from those before it, until no sample of it is farther than `reach` (mm)."""
+    x0, y0, x1, y1 = area.bounds
+    step = reach / SAMPLES
+    grid = np.stack(np.meshgrid(np.arange(x0, x1 + step, step), np.arange(y0, y1 + step, step)), axis=-1).reshape(-1, 2)
+    inside = grid[shapely.intersects(area, shapely.points(grid))]
+    chosen = [first]
+    away = np.hypot(*(inside - first).T)
+    while len(inside) and away.max() > reach:
+        farthest = inside[int(np.argmax(away))]
+        chosen.append((float(farthest[0]), float(farthest[1])))
+        away = np.minimum(away, np.hypot(*(inside - farthest).T))
+    return chosen
+
+
+def finger_need(board: Board, piece: int, end: Point, limit: float) -> tuple[Need, ...]:
+    """A via near the end of a finger of a piece, that ties it to ground of its net on any other layer."""
+    others = np.flatnonzero(
+        (board.pieces.net == board.pieces.net[piece]) & (board.pieces.layer != board.pieces.layer[piece])
+    )
+    if not len(others):
+        return ()
+    return (Need(end, ((piece,), tuple(others.tolist())), ((*end, limit / 2),)),)
+
+
+def rim_gap_needs(
+    board: Board, posts: Posts, gap: Gap, at: Sequence[tuple[Point, Point]], layers: tuple[int, int], limit: float
+) -> tuple[Need, ...]:
+    """Vias that close a gap along the rim between two layers (1-based), those in its middle first.
+
+    `at` has for each via a point of the edge and the unit vector inwards.
+    """
+    groups = groups_of(board, *(np.flatnonzero(board.pieces.layer == layer).tolist() for layer in layers))
+    if not groups:
+        return ()
+    known = [post for post in (gap.before, gap.after) if post != END]
+    away = float(np.mean(posts.away[known])) if known else INSET_MM
+    anchors = tuple((float(x), float(y)) for x, y in posts.centre[known])
+    slack = max((limit - gap.width / (len(at) + 1)) / 2, 0.0)
+    needs = []
+    for (x, y), (to_x, to_y) in at:
+        place = (x + to_x * away, y + to_y * away)
+        single = len(at) == 1 and len(known) == 2
+        discs = tuple((*anchor, limit) for anchor in anchors) if single else ((*place, slack),)
+        then = "with it the widest gap here is {:.2f} mm" if single else ""
+        needs.append(Need(place, groups, discs, anchors=anchors if single else (), then=then))
+    return tuple(needs)
+
+
+def stations_in(gap: Gap, limit: float) -> NDArray[np.float64]:
+    """Where along a gap vias are wanted, those in its middle first; mm."""
+    count = max(math.ceil(gap.width / (USED * limit) - 1e-9) - 1, 1)
+    order = sorted(range(1, count + 1), key=lambda i: (abs(2 * i - count - 1), i))
+    return gap.begin + (gap.end - gap.begin) * np.array(order) / (count + 1)
