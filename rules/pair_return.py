@@ -9,7 +9,7 @@ from typing import Annotated, NamedTuple
 import numpy as np
 from msgspec import Meta
 
-from fencepost.board.model import Board, NetKind
+from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.placement.need import Need
@@ -21,9 +21,6 @@ from fencepost.signals.pairs import Pair, pairs_of, transitions_of_pair
 from fencepost.signals.ties import joined, plane_ties_of
 from fencepost.signals.transitions import Transition
 from fencepost.units import Length, Ratio
-
-SAME_MM = 1e-6
-"""Distances that differ by less are equal."""
 
 
 class PairReturn(Rule):
@@ -107,7 +104,7 @@ class PairReturn(Rule):
         halves = [_half(board, *half, limit) for half in zip((pair.positive, pair.negative), couple, strict=True)]
         near, far = sorted(halves, key=lambda half: half.away)
         difference = far.away - near.away
-        if near.away > limit.distance + SAME_MM or difference <= options.asymmetry + SAME_MM:
+        if near.away > limit.distance + TOUCH_MM or difference <= options.asymmetry + TOUCH_MM:
             return
         yield self.finding(
             f"{_way(near.name, far.name, couple[0])} {_said(board, near, far, limit)}",

@@ -13,6 +13,8 @@ from msgspec import Meta
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.placement.need import Need
+from fencepost.placement.returns import groups_of
 from fencepost.readers.artwork import Kind
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
@@ -92,25 +94,33 @@ class ReferenceGap(Rule):
             return
         yield from self._areas(board, settings)
         blind = False
-        for run, gaps in groupby(gaps_of(board), key=lambda gap: gap.run):
-            net_class = net_class_of(settings, board.nets[run.net].name)
-            open_ = []
-            for gap in gaps:
-                limit = _limit(board, gap, net_class, options)
-                wanted = net_class or not _narrow(gap)
-                if wanted and not bridged(board, gap, limit.distance, options.capacitor):
-                    open_.append(gap)
-            for field in _fields(open_):
-                unseen = not board.components and _needs_capacitor(board, field[0])
-                mild = net_class is None or unseen or all(map(_narrow, field))
-                limit = _limit(board, field[0], net_class, options)
-                yield self._finding(board, field, limit, options, Severity.NOTE if mild else None)
-                blind |= unseen
+        for field in self._fields(board, options, settings):
+            net_class = net_class_of(settings, board.nets[field[0].run.net].name)
+            unseen = not board.components and _needs_capacitor(board, field[0])
+            mild = net_class is None or unseen or all(map(_narrow, field))
+            limit = _limit(board, field[0], net_class, options)
+            yield self._finding(board, field, limit, options, Severity.NOTE if mild else None)
+            blind |= unseen
         if blind:
             yield self.unchecked(
                 "the package names no components, so capacitors between planes could not be looked for; "
                 "traces that change between two nets are notes"
             )
+
+    def _fields(self, board: Board, options: Options, settings: Settings) -> Iterator[list[Gap]]:
+        """Gaps that nothing bridges, those together that make one finding."""
+        bare: dict[tuple[int, int], list[Gap]] = {}
+        for run, gaps in groupby(gaps_of(board), key=lambda gap: gap.run):
+            net_class = net_class_of(settings, board.nets[run.net].name)
+            open_ = []
+            for gap in gaps:
+                limit = _limit(board, gap, net_class, options)
+                if not gap.before and not gap.after:
+                    bare.setdefault((run.net, run.layer), []).append(gap)
+                elif (net_class or not _narrow(gap)) and not bridged(board, gap, limit.distance, options.capacitor):
+                    open_.append(gap)
+            yield from _close_together(open_)
+        yield from bare.values()
 
     def _areas(self, board: Board, settings: Settings) -> Iterator[Unchecked]:
         """What of a net in a class is drawn as an area, so that it cannot be followed."""
@@ -131,7 +141,9 @@ class ReferenceGap(Rule):
         gap = max(field, key=lambda one: round(one.length, 4))
         run, middle = gap.run, (gap.begin + gap.end) / 2
         name = board.nets[run.net].name
-        measured: Figure | None = Figure("length", gap.length, "mm")
+        whole = not gap.before and not gap.after
+        length = sum(one.length for one in field) if whole else gap.length
+        measured: Figure | None = Figure("length", length, "mm")
         bound, remarks = None, _ends(board, gap)
         if _changes(gap):
             allowed = options.capacitor if _needs_capacitor(board, gap) else limit.distance
@@ -149,6 +161,7 @@ class ReferenceGap(Rule):
             measured=measured,
             limit=bound,
             remarks=remarks,
+            mend=_mend(board, gap, limit),
         )
 
 
@@ -170,18 +183,22 @@ def _changes(gap: Gap) -> bool:
     return bool(gap.before and gap.after) and not gap.returns
 
 
-def _fields(gaps: Sequence[Gap]) -> Iterator[list[Gap]]:
+def _close_together(gaps: Sequence[Gap]) -> Iterator[list[Gap]]:
     """The gaps of one run, those together that are close to one another in one piece of copper."""
     field: list[Gap] = []
     for gap in gaps:
-        same = field and gap.returns and field[-1].returns and pieces_of(gap.before) & pieces_of(field[-1].before)
-        if not same or gap.begin - field[-1].end > FIELD_MM:
-            if field:
-                yield field
+        if field and (gap.begin - field[-1].end > FIELD_MM or not _same_copper(field[-1], gap)):
+            yield field
             field = []
         field.append(gap)
     if field:
         yield field
+
+
+def _same_copper(first: Gap, second: Gap) -> bool:
+    """Whether both are gaps in the same piece."""
+    back = [pieces_of(gap.before) & pieces_of(gap.after) for gap in (first, second)]
+    return bool(back[0] & back[1])
 
 
 def _main(board: Board, gap: Gap) -> tuple[Reference | None, Reference | None]:
@@ -214,7 +231,8 @@ def _said(board: Board, field: Sequence[Gap], gap: Gap, limit: Limit, options: R
     first, second = _main(board, gap)
     known = first or second
     if known is None:
-        return f"runs {gap.length:.2f} mm without any reference copper"
+        said = f"runs {sum(one.length for one in field):.2f} mm without any reference copper"
+        return f"{said}, in {len(field)} traces" if len(field) > 1 else said
     if first is None or second is None:
         return f"runs {gap.length:.2f} mm past the end of its reference, {_copper(board, known)}"
     if len(field) > 1:
@@ -255,6 +273,17 @@ def _edge(board: Board, run: Run, station: float, reference: Reference) -> Place
     parts = copper.parts_of(reference.piece)
     away = shapely.distance(copper.geometry[parts], point) - copper.reach[parts]
     return Place(copper.location_near(int(parts[away.argmin()]), x, y), x, y)
+
+
+def _mend(board: Board, gap: Gap, limit: Limit) -> tuple[Need, ...]:
+    """A ground via beside a place where a trace changes to ground of another layer; none can join what lies on one."""
+    first, second = _main(board, gap)
+    if first is None or second is None or first.layer == second.layer or not _changes(gap):
+        return ()
+    groups = groups_of(board, pieces_of(gap.before), pieces_of(gap.after))
+    x, y = gap.run.at((gap.begin + gap.end) / 2).tolist()
+    then = "with it the nearest tie is {:.2f} mm away"
+    return (Need((x, y), groups, ((x, y, limit.distance),), anchors=((x, y),), then=then),) if groups else ()
 
 
 def _nearest_tie(board: Board, gap: Gap) -> tuple[Figure | None, tuple[Remark, ...]]:

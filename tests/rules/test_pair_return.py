@@ -89,7 +89,9 @@ def test_ties_about_a_pair(ties: Points, words: str | None, layers: int) -> None
         assert finding.nets == ("D_P", "D_N")
 
 
-@pytest.mark.parametrize("options", [{"turn": 30.0}, {"move": (-50.5, 7.1)}, {"units": "inch"}, {"mirror": True}], ids=str)
+@pytest.mark.parametrize(
+    "options", [{"turn": 30.0}, {"move": (-50.5, 7.1)}, {"units": "inch"}, {"mirror": True}], ids=str
+)
 @pytest.mark.parametrize(("ties", "words"), SIDES.values(), ids=SIDES)
 def test_the_same_is_found_wherever_the_board_lies(ties: Points, words: str | None, options: dict) -> None:
     found = check(pair(ties), **options)

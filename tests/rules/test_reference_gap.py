@@ -421,6 +421,35 @@ def test_a_change_names_the_nearest_tie() -> None:
     assert finding.measured.value == pytest.approx(18**0.5, abs=0.002)
 
 
+@pytest.mark.parametrize(("build", "count"), [(deeper, 1), (slot, 0), (grounds_split, 0), (supply_split, 0), (end, 0)])
+def test_a_via_is_asked_for_where_one_could_join_the_two(build: Build, count: int) -> None:
+    """Where ground changes its layer, within the limit of the crossing; not where both are on one layer."""
+    sketch = bare()
+    build(sketch)
+    (finding,) = check(sketch)
+    assert len(finding.mend) == count
+    for need in finding.mend:
+        assert need.at == pytest.approx((10, 10), abs=0.002)
+        assert len(need.ties) == 2
+        assert need.covers(10, 11.49) and not need.covers(10, 11.51)
+
+
+def test_traces_of_a_net_that_run_over_nothing_are_told_together() -> None:
+    """Two on L1 that a via joins by way of L4, and one there: a finding for each layer, at its longest trace."""
+    sketch = Sketch(4)
+    sketch.pour("GND", 2, (0, 0, 20, 2))
+    for layer, ends in ((1, (4, 8)), (4, (8, 14)), (1, (14, 19))):
+        sketch.trace("A", layer, [(end, 10) for end in ends])
+    sketch.vias("A", [(8, 10), (14, 10)])
+    found = check(sketch)
+    assert [finding.message for finding in found] == [
+        "A on L1 runs 9.00 mm without any reference copper, in 2 traces",
+        "A on L4 runs 6.00 mm without any reference copper",
+    ]
+    assert found[0].measured.value == pytest.approx(9)
+    assert found[0].place.x_mm == pytest.approx(16.5)
+
+
 ANYWHERE = ({"turn": 30.0}, {"move": (-113.7, 41.3)}, {"units": "inch"}, {"mirror": True, "turn": 217.0})
 MOVED: tuple[Build, ...] = (
     slot, antipads, end, grounds_split, supply_split, deeper, slot_over_ground_tied_on_both_sides,

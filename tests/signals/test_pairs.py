@@ -40,7 +40,15 @@ def test_two_halves_by_their_names(positive: str, negative: str) -> None:
 
 @pytest.mark.parametrize(
     "names",
-    [("USB_DP",), ("USB_DP", "USB2_DM"), ("P", "N"), ("+", "-"), ("Tx_p", "Tx_N"), ("LED_P0", "LED_N1"), ("SWAP", "SWAM")],
+    [
+        ("USB_DP",),
+        ("USB_DP", "USB2_DM"),
+        ("P", "N"),
+        ("+", "-"),
+        ("Tx_p", "Tx_N"),
+        ("LED_P0", "LED_N1"),
+        ("SWAP", "SWAM"),
+    ],
 )
 def test_what_is_no_pair(names: tuple[str, ...]) -> None:
     assert pairs_by_name(names) == ()
@@ -135,7 +143,9 @@ def halves(sketch: Sketch, *vias: tuple[str, float, float, int]) -> Sketch:
 PAIR = Pair("D", "D_P", "D_N")
 
 
-def matched(sketch: Sketch, apart: float = 3.0) -> tuple[list[list[tuple[float, float]]], list[tuple[str, float, float]]]:
+def matched(
+    sketch: Sketch, apart: float = 3.0
+) -> tuple[list[list[tuple[float, float]]], list[tuple[str, float, float]]]:
     """The positions of the vias that belong together, and of those alone with the name of their net."""
     board = board_of(sketch)
     found = transitions_of_pair(board, PAIR, apart)

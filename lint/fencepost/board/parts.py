@@ -174,9 +174,22 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
     rings = shapely.linearrings(artwork.xy[row], indices=np.cumsum(begins) - 1)
     shapes = shapely.polygons(rings, indices=owner[begins])
     wrong = ~shapely.is_valid(shapes)
-    shapes[wrong] = [_areas(shape) for shape in shapely.make_valid(shapes[wrong])]
+    shapes[wrong] = _mended(shapes[wrong])
     kept = ~shapely.is_empty(shapes)
     return _columns(shapes[kept], np.zeros(kept.sum()), fills[kept], fills[kept])
+
+
+def _mended(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Valid shapes for contours that touch or cross themselves.
+
+    A cut-in runs over its own edge twice: the area that the contour encloses by its corners is then the true one, and a
+    buffer of 0 finds it twenty times faster than general mending. Where the areas differ, the contour crosses itself.
+    """
+    quick: NDArray[np.object_] = shapely.buffer(shapes, 0)
+    enclosed = shapely.area(shapes)
+    crossing = ~shapely.is_valid(quick) | (np.abs(shapely.area(quick) - enclosed) > 1e-9 * (1 + enclosed))
+    quick[crossing] = [_areas(shape) for shape in shapely.make_valid(shapes[crossing])]
+    return quick
 
 
 def _areas(shape: shapely.geometry.base.BaseGeometry) -> shapely.geometry.base.BaseGeometry:

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 from enum import IntEnum
 
+from fencepost.checking.evidence import Shape
 from fencepost.placement.need import Need
 from fencepost.source import Location
 
@@ -80,6 +81,8 @@ class Finding:
     suggestion: Suggestion | None = None
     mend: tuple[Need, ...] = ()
     """Ground vias that together would mend it, the first one to be suggested first; not printed."""
+    evidence: tuple[Shape, ...] = ()
+    """What it was judged by, for reports that draw; not printed."""
 
     @property
     def fingerprint(self) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from fencepost.board.model import Board
 from fencepost.checking.finding import Finding
@@ -49,7 +49,19 @@ def mend(board: Board, model: ViaModel, rules: Rules, settings: Settings) -> Men
         findings = _mendable(run(with_vias(board, model, vias), rules, settings))
         if not findings:
             break
-    return Mending(vias, served, first, findings)
+    return _without_idle(Mending(vias, served, first, findings))
+
+
+def _without_idle(mending: Mending) -> Mending:
+    """Without vias that were placed for findings which are just as they were."""
+    still = {(finding.fingerprint, finding.measured) for finding in mending.left}
+    useful = [
+        i
+        for i in range(len(mending.vias))
+        if any((finding.fingerprint, finding.measured) not in still for finding in mending.served[i])
+    ]
+    served = {row: mending.served[i] for row, i in enumerate(useful)}
+    return replace(mending, vias=tuple(mending.vias[i] for i in useful), served=served)
 
 
 def _mendable(outcome: Outcome) -> tuple[Finding, ...]:
@@ -70,8 +82,3 @@ def purposes_of(findings: Iterable[Finding]) -> tuple[str, ...]:
 def purpose_of(finding: Finding) -> str:
     """A finding in a few words."""
     return f"{finding.rule}: {', '.join(finding.nets)}" if finding.nets else finding.rule
-
-
-def first_need(findings: Sequence[Finding]) -> list[tuple[Finding, Need]]:
-    """Each finding with the via that would be placed for it first."""
-    return [(finding, finding.mend[0]) for finding in findings]

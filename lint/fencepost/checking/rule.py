@@ -26,6 +26,7 @@ from typing import Annotated, Any, ClassVar
 import msgspec
 
 from fencepost.board.model import Board
+from fencepost.checking.evidence import Shape
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Suggestion, Unchecked
 from fencepost.placement.need import Need
 from fencepost.settings.model import Settings
@@ -72,11 +73,13 @@ class Rule(ABC):
         remarks: tuple[Remark, ...] = (),
         suggestion: Suggestion | None = None,
         mend: tuple[Need, ...] = (),
+        evidence: tuple[Shape, ...] = (),
     ) -> Finding:
         """A finding of this rule, of its own severity unless another is given."""
         return Finding(
-            self.name, severity or self.severity, message, place, layers, nets, measured, limit, remarks, suggestion, mend
-        )
+            self.name, severity or self.severity, message, place,
+            layers, nets, measured, limit, remarks, suggestion, mend, evidence,
+        )  # fmt: skip
 
     def unchecked(self, reason: str) -> Unchecked:
         """What this rule could not look at, and why."""

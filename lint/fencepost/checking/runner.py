@@ -75,5 +75,6 @@ def _check_numbers(finding: Finding) -> None:
     if finding.suggestion is not None:
         one = finding.suggestion
         numbers += [one.x_mm, one.y_mm, one.drill_mm, one.pad_mm]
+    numbers += [number for shape in finding.evidence for number in shape.numbers()]
     if not all(math.isfinite(number) for number in numbers):
         raise RuleCrash(f'rule {finding.rule} failed: a number in "{finding.message}" is not finite')

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,10 @@ from fencepost.cli.executor import Executor, InProcess, Processes, cpu_count
 from fencepost.cli.failing import FOUND, say
 from fencepost.cli.job import LEVELS, NEVER, Answer, Job, Order
 from fencepost.cli.known import Baselines
-from fencepost.cli.printing import print_text, write_file
+from fencepost.cli.printing import print_text, write_file, write_folder
 from fencepost.cli.progress import Progress
 from fencepost.errors import UsageError
-from fencepost.report import FORMATS, renderer
+from fencepost.report import DRAWN, FOLDERS, FORMATS, renderer
 from fencepost.report.result import Result
 
 PATH = click.Path(path_type=Path)
@@ -38,9 +39,10 @@ def _names(ctx: click.Context, param: click.Parameter, values: Sequence[str]) ->
 def _outputs(ctx: click.Context, param: click.Parameter, values: Sequence[str]) -> list[tuple[str, Path]]:
     """FORMAT=FILE."""
     pairs = [value.partition("=") for value in values]
+    known = [*FORMATS, *FOLDERS]
     for value, (kind, _, file) in zip(values, pairs, strict=True):
-        if not file or kind not in FORMATS:
-            raise click.BadParameter(f'"{value}" must be FORMAT=FILE with one of the formats {", ".join(FORMATS)}')
+        if not file or kind not in known:
+            raise click.BadParameter(f'"{value}" must be FORMAT=FILE with one of the formats {", ".join(known)}')
     files = [file for _, _, file in pairs]
     if len(set(files)) < len(files):
         raise click.BadParameter("two reports would be written to one file")
@@ -122,7 +124,8 @@ def command(
         paths = _changed(paths, quiet)
         if not paths:
             return 0
-    order = Order(datetime.date.today(), config, only, skip, fail_on, keys)
+    drawn = not DRAWN.isdisjoint({kind, *(each for each, _ in outputs)})
+    order = Order(datetime.date.today(), config, only, skip, fail_on, keys, drawn)
     if show_settings:
         from fencepost.cli.shown_settings import show
 
@@ -177,7 +180,10 @@ def _timed(answer: Answer) -> Iterable[str]:
 
 def _report(results: Sequence[Result], manner: Manner) -> None:
     for each, file in manner.outputs:
-        write_file(file, renderer(each)(results))
+        if each in FOLDERS:
+            write_folder(file, import_module(FOLDERS[each]).pictures(results))
+        else:
+            write_file(file, renderer(each)(results))
     if manner.kind != "text":
         if not manner.quiet:
             for result in results:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 from click.shell_completion import CompletionItem
 
-from fencepost.report import FORMATS
+from fencepost.report import FOLDERS, FORMATS
 
 
 def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -27,4 +27,4 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
 
 def outputs(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """FORMAT=; the name of the file is left to whoever writes it."""
-    return [CompletionItem(f"{name}=") for name in FORMATS if name.startswith(incomplete)]
+    return [CompletionItem(f"{name}=") for name in (*FORMATS, *FOLDERS) if name.startswith(incomplete)]

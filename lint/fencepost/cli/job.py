@@ -30,7 +30,10 @@ Tell = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Order:
-    """What the command line says for all packages. `fail_on` is None where the settings decide."""
+    """What the command line says for all packages. `fail_on` is None where the settings decide.
+
+    `drawn`: a report will draw the board, so that the result must hold its drawing.
+    """
 
     today: datetime.date
     config: Path | None = None
@@ -38,6 +41,7 @@ class Order:
     skip: tuple[str, ...] = ()
     fail_on: str | None = None
     given: Mapping[str, Any] = field(default_factory=dict)
+    drawn: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,11 @@ def _check(job: Job, rules: Rules, stages: Stages) -> Result:
     level = LEVELS.get(order.fail_on or wanted.fail_on)
     result = _result(opened, parcel.loaded, outcome, selected, order.today)
     infos = tuple(_info(selected, options, name, stages.seconds[name]) for name in selected)
+    if order.drawn:
+        from fencepost.report.page.drawing import drawing_of
+
+        with stages.of("drawing"):
+            result = replace(result, drawing=drawing_of(opened.board))
     return replace(result, rules=infos, fail_level=level, elapsed_s=perf_counter() - start)
 
 

@@ -73,8 +73,8 @@ def open_parcel(parcel: Parcel) -> Opened:
 
 def own_warnings(warnings: Iterable[str], loaded: Loaded) -> tuple[str, ...]:
     """Those about the nearest file and the command line, with its name: an extended one is made for many boards."""
-    said = ((loaded.origins.said(warning), warning) for warning in warnings)
-    return tuple(f"{file}: {own}" for (file, own), _ in said if file in (loaded.file, COMMAND_LINE))
+    said = map(loaded.origins.said, warnings)
+    return tuple(f"{file}: {own}" for file, own in said if file in (loaded.file, COMMAND_LINE))
 
 
 @contextmanager
@@ -85,7 +85,5 @@ def named_settings(file: str, origins: Origins | None = None) -> Iterator[None]:
     except SettingsError as error:
         if error.file:
             raise
-        found = origins.of(error.key) if origins else None
-        raise replace(
-            error, file=found[0] if found else file, key=found[1] if found else error.key
-        ) from error.__cause__
+        place, key = (origins.of(error.key) if origins else None) or (file, error.key)
+        raise replace(error, file=place, key=key) from error.__cause__

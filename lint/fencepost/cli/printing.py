@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 
@@ -35,3 +36,10 @@ def write_file(path: Path, text: str) -> None:
         raise FileNotFoundError(error.errno, error.strerror, str(path)) from None
     finally:
         part.unlink(missing_ok=True)
+
+
+def write_folder(folder: Path, files: Mapping[str, str]) -> None:
+    """Write files into a folder, which is made where there is none; others in it stay. Raises OSError."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        write_file(folder / name, text)

@@ -20,6 +20,7 @@ from fencepost.placement.need import Need
 from fencepost.placement.plan import plan
 from fencepost.placement.room import no_room, said_of
 from fencepost.placement.rows import fence_needs, pour_needs, rim_needs
+from fencepost.placement.spots import best_spot
 from fencepost.placement.via import ViaModel, via_model
 from fencepost.placement.window import Placed
 from fencepost.report.overlay import OverlayVia, overlay_files
@@ -168,7 +169,12 @@ def _proposals(board: Board, vias: Iterable[Placed], names: Callable[[int], tupl
 
 
 def _skipped(board: Board, model: ViaModel, name: str, need: Need, vias: Sequence[Placed]) -> Skipped:
-    return Skipped(*need.at, name, "; ".join(said_of(no_room(board, model, need, vias), model)))
+    spot = best_spot(board, model, need, vias)
+    if spot is not None:
+        said = f"a ground via fits at ({spot.x:.3f}, {spot.y:.3f}), and it alone does not mend it"
+    else:
+        said = "; ".join(said_of(no_room(board, model, need, vias), model))
+    return Skipped(*need.at, name, said)
 
 
 def _result(

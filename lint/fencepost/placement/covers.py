@@ -69,7 +69,7 @@ def finger_need(board: Board, piece: int, end: Point, limit: float) -> tuple[Nee
     )
     if not len(others):
         return ()
-    return (Need(end, ((piece,), tuple(others.tolist())), ((*end, limit / 2),)),)
+    return (Need(end, ((piece,), tuple(others.tolist())), ((*end, limit / 4),)),)
 
 
 def rim_gap_needs(

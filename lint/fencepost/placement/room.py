@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import Board, HoleKind
 from fencepost.board.shared import shared
 from fencepost.placement.need import Need
-from fencepost.placement.spots import nets_for, wanted_region
+from fencepost.placement.spots import best_spot, nets_for, wanted_region
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import CENTRED_MM, ViaModel
 from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in
@@ -73,6 +73,8 @@ class NoRoom:
 
     blocking: tuple[InTheWay, ...]
     move: Move | None = None
+    refilled: tuple[float, float] | None = None
+    """Where a via fits once the pours of `blocking` are filled anew around it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,12 +88,30 @@ class _Unit:
 
 
 def no_room(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> NoRoom:
-    """Why `best_spot` found nothing."""
+    """Why `best_spot` found nothing. A pour gives way most easily: it need only be filled anew."""
+    if not model.through_pours:
+        through = best_spot(board, replace(model, through_pours=True), need, placed)
+        if through is not None:
+            return NoRoom(tuple(_pours_at(board, model, through)), refilled=(through.x, through.y))
     found = [_for_net(board, model, need, net, placed) for net in nets_for(board, need)]
     moves = [one for one in found if one.move]
     if moves:
         return min(moves, key=lambda one: one.move.length if one.move else math.inf)
     return max(found, key=lambda one: len(one.blocking), default=NoRoom(()))
+
+
+def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
+    """The pours that a via would go through."""
+    point = shapely.Point(via.x, via.y)
+    for copper in board.copper:
+        tiles = tiles_of(board, copper.layer)
+        near = tiles.tree.query(point, predicate="dwithin", distance=model.off_copper)
+        near = near[tiles.pour[near] & (tiles.net[near] != via.net)]
+        away = shapely.distance(tiles.geometry[near], point) - tiles.reach[near]
+        for tile in near[np.argsort(away, kind="stable")][: int((away < model.off_copper).any())].tolist():
+            name = board.nets[int(tiles.net[tile])].name
+            location = copper.location_near(int(tiles.part[tile]), via.x, via.y)
+            yield InTheWay(f"the pour of {name} on L{copper.layer}", location, via.x, via.y)
 
 
 def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> NoRoom:
@@ -217,7 +237,8 @@ def _named(board: Board, obstacles: Obstacles, unit: _Unit, spot: tuple[float, f
         return InTheWay("a ground via suggested before", None, x, y)
     copper = board.copper[layer - 1]
     net = board.nets[int(board.pieces.net[copper.piece[own]])].name
-    what = "the trace" if unit.movable else "copper"
+    pad = tiles_of(board, layer).solder[tiles_of(board, layer).part == own].any()
+    what = "the trace" if unit.movable else "a pad" if pad else "copper"
     return InTheWay(f"{what} of {net} on L{layer}", copper.location_near(own, *spot), x, y)
 
 
@@ -240,9 +261,11 @@ def said_of(reason: NoRoom, model: ViaModel) -> Iterator[str]:
     """Why there is no room, as a sentence's parts: without a full stop."""
     if not reason.blocking:
         yield f"the ground copper has no room for a pad of {model.pad:.2f} mm there"
+    elif reason.refilled is not None:
+        yield f"{words_of(reason.blocking)} {_verb(reason)} in the way"
+        yield f"filled anew around a via, it leaves room at ({reason.refilled[0]:.3f}, {reason.refilled[1]:.3f})"
     elif reason.move is None:
-        verb = "is" if len(reason.blocking) == 1 else "are"
-        yield f"{words_of(reason.blocking)} {verb} in the way, and no single move makes room"
+        yield f"{words_of(reason.blocking)} {_verb(reason)} in the way, and no single move makes room"
     else:
         move = reason.move
         yield f"{move.what.words} is in the way"
@@ -250,3 +273,7 @@ def said_of(reason: NoRoom, model: ViaModel) -> Iterator[str]:
             f"moved by {math.ceil(move.length * 1000 - 1e-6)} µm to the {move.direction}, "
             f"({move.dx:+.3f}, {move.dy:+.3f}) mm, it makes room at ({move.spot[0]:.3f}, {move.spot[1]:.3f})"
         )
+
+
+def _verb(reason: NoRoom) -> str:
+    return "is" if len({one.words for one in reason.blocking}) == 1 else "are"

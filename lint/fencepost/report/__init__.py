@@ -16,8 +16,15 @@ FORMATS = {
     "junit": "fencepost.report.junit",
     "github": "fencepost.report.github",
     "gitlab": "fencepost.report.gitlab",
+    "html": "fencepost.report.page",
 }
 """Format name to its module, which is imported when it is asked for."""
+
+FOLDERS = {"svg": "fencepost.report.page.pictures"}
+"""Formats of several files, which go to a folder only: name to a module with `pictures(results) -> file name to text`."""
+
+DRAWN = frozenset({"html", "svg"})
+"""Formats that need the drawing of the board."""
 
 Render = Callable[[Sequence["Result"]], str]
 """A report of one or more packages as one text that ends with a line break."""

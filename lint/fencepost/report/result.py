@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fencepost._version import VERSION
 from fencepost.board.model import Board
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.waivers import Waived
+
+if TYPE_CHECKING:
+    from fencepost.report.page.drawing import Drawing
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,8 @@ class Result:
     """`warnings` concern the settings and not the board; each is one line.
 
     `waived` are findings that the settings set aside, `known` counts those of the baseline; neither are among the
-    findings. A finding at or above `fail_level` fails the package, none does where it is None.
+    findings. A finding at or above `fail_level` fails the package, none does where it is None. `drawing` is there for formats
+    that draw the board, and None for all others.
     """
 
     package: str
@@ -52,6 +57,7 @@ class Result:
     waived: tuple[Waived, ...] = ()
     known: int = 0
     fail_level: Severity | None = Severity.WARNING
+    drawing: Drawing | None = None
 
     @property
     def rules_named(self) -> tuple[str, ...]:

@@ -60,24 +60,12 @@ def planes_of(board: Board, layer: int) -> Planes:
     """The ground and power copper of a layer (1-based)."""
     copper = board.copper[layer - 1]
     solid = np.array([*(net.kind is not NetKind.SIGNAL for net in board.nets), False])
-    geometry, part = _straight(copper.geometry, np.flatnonzero(solid[board.pieces.net[copper.piece]]))
-    reach = copper.reach[part]
+    parts = np.flatnonzero(solid[board.pieces.net[copper.piece]])
+    geometry = copper.geometry[parts]
     shapely.prepare(geometry)
-    grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    boxes = shapely.box(*(shapely.bounds(geometry) + grow).T)
-    return Planes(geometry, reach, copper.piece[part], shapely.STRtree(boxes))
-
-
-def _straight(
-    geometry: NDArray[np.object_], parts: NDArray[np.int64]
-) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
-    """Some parts, chains of strokes taken apart so that their boxes are small, and the part that each row is of."""
-    chains = shapely.get_type_id(geometry[parts]) == shapely.GeometryType.LINESTRING
-    xy, owner = shapely.get_coordinates(geometry[parts[chains]], return_index=True)
-    follows = np.flatnonzero(owner[1:] == owner[:-1])
-    strokes = shapely.linestrings(np.stack([xy[follows], xy[follows + 1]], axis=1))
-    part = np.concatenate([parts[~chains], parts[chains][owner[follows]]])
-    return np.concatenate([geometry[parts[~chains]], strokes]), part
+    return Planes(
+        geometry, copper.reach[parts], copper.piece[parts], shapely.STRtree(shapely.box(*copper.bounds[parts].T))
+    )
 
 
 def cover(board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64], margin: float = 0.0) -> NDArray[np.int32]:
