@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from typing import Annotated
 
-from fencepost_rules.places import at_hole
 from msgspec import Meta
 from scipy.optimize import brentq
 
@@ -20,6 +19,8 @@ from fencepost.signals.pairs import pairs_of
 from fencepost.signals.passages import BarrelPassage, Surroundings, passage_through, reflection, surroundings_of
 from fencepost.signals.transitions import Transition, transitions_of
 from fencepost.units import Length, Ratio, with_prefix
+
+from .places import at_hole, both
 
 WIDEST = 4.0
 """Times the gap between land and antipad: a wider one is not proposed."""
@@ -39,29 +40,29 @@ class BarrelImpedance(Rule):
     layers, the barrel makes a line with the ground vias within `reach` that pass there, each where it stands and as
     wide as it is drilled: Z = (60 / sqrt(er)) g, where g is that of the two-dimensional field of round conductors, with
     acosh((4 s² - d² - D²) / (2 d D)) for a single tie as its simplest case. In every plane the barrel, or its land, is
-    the inside of a short coaxial line, and the field that bulges from the gap adds the capacitance
-    4 e r [ln(32 r / w) - 2], r being the mean radius of the gap and w its width (H. G. Booker, J. IEE 93 IIIA, 1946; F.
-    W. Grover, Inductance Calculations, 1946; both from memory). An antipad of any shape counts as the round one with the
-    same mean of the logarithm of its radius. A land on a layer without copper around it has the capacitance that it
-    would have in the antipad of the nearest plane. Unused lengths of the barrel add their capacitance. The impedance of
-    the whole is sqrt(sum of L / sum of C): that of a line in short sections, good to a few percent up to an eighth of a
-    wavelength; the lands are known less well, to some 10 %.
+    the inside of a short coaxial line, and the field that bulges from the gap adds the capacitance 4 e r [ln(32 r / w)
+    - 2], r being the mean radius of the gap and w its width (H. G. Booker, J. IEE 93 IIIA, 1946; F. W. Grover,
+    Inductance Calculations, 1946; both from memory). An antipad of any shape counts as the round one with the same mean
+    of the logarithm of its radius. A land on a layer without copper around it has the capacitance that it would have in
+    the antipad of the nearest plane. Unused lengths of the barrel add their capacitance. The impedance of the whole is
+    sqrt(sum of L / sum of C): that of a line in short sections, good to a few percent up to an eighth of a wavelength;
+    the lands are known less well, to some 10 %.
 
     Limit. No more than `tolerance` off the impedance of the class (15 %; common practice, no source). What it does is
-    judged by the part of a wave that it sends back at the frequency of the class, |S11| = |x| / sqrt(1 + x²) with
-    x = (z - 1/z) sin(2 pi f T) / 2, z = Z / Z0 and T its delay (D. M. Pozar, Microwave Engineering, ch. 4). Where that
-    is below `reflection` (5 %, a return loss of 26 dB; common practice, no source) the finding is a note. A rise time t
+    judged by the part of a wave that it sends back at the frequency of the class, |S11| = |x| / sqrt(1 + x²) with x =
+    (z - 1/z) sin(2 pi f T) / 2, z = Z / Z0 and T its delay (D. M. Pozar, Microwave Engineering, ch. 4). Where that is
+    below `reflection` (5 %, a return loss of 26 dB; common practice, no source) the finding is a note. A rise time t
     stands for 0.35 / t; a class without either has the frequency of the board; without that a finding is a warning.
 
-    Worked example. A barrel drilled 0.35 mm with one tie alike 1 mm away at er 4.5: 56.5 ohm x acosh(1 / 0.35) =
-    48.2 ohm. Four ties at 1 mm: (60 / sqrt(4.5)) [ln(1 / 0.175) + ln(1 / (4 x 0.175)) / 4] = 51.8 ohm as thin wires.
-    A land of 0.5 mm in an antipad of 0.9 mm at er 4.4: r = 0.335 mm and w = 0.2 mm give 0.104 pF; two of them on 1.3 mm
-    of that line, which itself has 0.19 pF, bring it down to some 35 ohm. Over 13 ps that sends back 2.5 % at 868 MHz,
-    and 15 % at 6 GHz.
+    Worked example. A barrel drilled 0.35 mm with one tie alike 1 mm away at er 4.5: 56.5 ohm x acosh(1 / 0.35) = 96.7
+    ohm. Four ties at 1 mm: (60 / sqrt(4.5)) [ln(1 / 0.175) + ln(1 / (4 x 0.175)) / 4] = 51.8 ohm as thin wires. A land
+    of 0.5 mm in an antipad of 0.9 mm at er 4.4: r = 0.335 mm and w = 0.2 mm give 0.104 pF; two of them on 1.3 mm of
+    that line, which itself has 0.19 pF, bring it down to some 35 ohm. Over 13 ps that sends back 2.5 % at 868 MHz, and
+    15 % at 6 GHz.
 
-    How to fix it. Too low: a wider antipad, smaller lands, none on layers where no trace meets the via, a thinner drill,
-    no unused length. Too high: ground vias nearer or more of them, a narrower antipad. The finding says what antipad, or
-    what distance of the ties, would meet the target.
+    How to fix it. Too low: a wider antipad, smaller lands, none on layers where no trace meets the via, a thinner
+    drill, no unused length. Too high: ground vias nearer or more of them, a narrower antipad. The finding says what
+    antipad, or what distance of the ties, would meet the target.
 
     How to tune it. `impedance` of the class, `tolerance`, `reflection`, `reach`. Left out are nets without such a
     class, halves of differential pairs, whose impedance is that of both together, and holes that take a pin.
@@ -172,17 +173,26 @@ def _what_it_is_made_of(
 
 
 def _higher(around: Surroundings, target: float) -> str:
-    """How much wider antipads would have to be for a via that is too low."""
+    """What wider antipads, and no lands where no trace needs them, would do for a via that is too low."""
+    idle = around.idle_lands()
+    layers = both(f"L{layer}" for layer in idle) if idle else ""
+    bare = f"without its lands on {layers} {_ohms(around.without_lands(idle))}" if idle else ""
     antipads = [one.antipad for one in around.openings if one.thickness > 0]
-    rest = "leave out lands that no trace meets, make them and the drill smaller, leave no length unused"
     if not antipads:
-        return f"too much capacitance: {rest}, or move the ground vias away"
+        return f"too much capacitance{': ' if bare else ''}{bare}; leave no length unused, move the ground vias away"
     scale = _scale(lambda by: passage_through(around.with_antipads(by)).whole.ohms - target, 1.0, WIDEST)
+    bare = f"; {bare}" if bare else ""
     if scale is None:
-        most = passage_through(around.with_antipads(WIDEST)).whole.ohms
-        return f"too much capacitance: wider antipads alone bring no more than {most:.1f} ohm; {rest}"
+        most = _ohms(around.with_antipads(WIDEST))
+        return f"too much capacitance: wider antipads alone bring no more than {most}{bare}; leave no length unused"
     wider = [one.antipad for one in around.with_antipads(scale).openings if one.thickness > 0]
-    return f"too much capacitance: antipads of {_spread(wider)} instead of {_spread(antipads)} would meet the target"
+    return (
+        f"too much capacitance: antipads of {_spread(wider)} instead of {_spread(antipads)} would meet the target{bare}"
+    )
+
+
+def _ohms(around: Surroundings) -> str:
+    return f"{passage_through(around).whole.ohms:.1f} ohm"
 
 
 def _lower(around: Surroundings, target: float) -> str:

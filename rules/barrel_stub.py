@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from typing import Annotated
 
 import numpy as np
-from fencepost_rules.places import at_hole
 from msgspec import Meta
 
 from fencepost.board.model import Board, HoleKind, NetKind
@@ -18,22 +17,24 @@ from fencepost.settings.patterns import net_class_of
 from fencepost.signals.barrels import Stub, stubs_of
 from fencepost.units import Ratio, with_prefix
 
+from .places import at_hole
+
 
 class BarrelStub(Rule):
     """The part of a via that no trace uses is a stub, and a stub shorts the signal where it is a quarter wave long.
 
     What goes wrong. A signal that enters a via on L1 and leaves it on L2 of four layers leaves the rest of the barrel
     hanging on it. A wave runs to the open end and back; where the way is half a wavelength it comes back reversed and
-    takes the signal away. Long before that it costs: on a line of its own impedance the stub loses
-    10 log10(1 + tan²(90° f / F) / 4) dB at the frequency f, F being its resonance: 1 dB at half of F, 0.3 dB at a third,
-    0.1 dB at a fifth.
+    takes the signal away. Long before that it costs: on a line of its own impedance the stub loses 10 log10(1 +
+    tan²(90° f / F) / 4) dB at the frequency f, F being its resonance: 1 dB at half of F, 0.3 dB at a third, 0.1 dB at a
+    fifth.
 
     What is measured. For every via of a signal net in a class: the length from the last layer on which anything of its
     net meets it, to the end of the barrel, dielectrics and copper together; and likewise above its first such layer.
     What uses a layer is a trace, an area, a component's pad or another via; a land that nothing but the barrel meets
     uses none. Where a hole without plating, at least as wide, stands over the end of the barrel and the package gives
-    its layers, the via is drilled back: the barrel is taken to end at the inner one of these layers, which is as long as
-    it can be. Holes that take a component's pin are left out: there the pin is part of the conductor.
+    its layers, the via is drilled back: the barrel is taken to end at the inner one of these layers, which is as long
+    as it can be. Holes that take a component's pin are left out: there the pin is part of the conductor.
 
     Limit. The resonance c / (4 L sqrt(er)) must lie above `margin` times the frequency of the net's class: the
     quarter-wave open line, D. M. Pozar, Microwave Engineering, ch. 2. er is the mean of the dielectrics along the stub.
@@ -41,9 +42,9 @@ class BarrelStub(Rule):
     the board. Lands on the stub and planes about it add capacitance and lower the true resonance, by a tenth to a third
     (common practice, no source): give `margin` room for that.
 
-    Worked example. A via through 1.6 mm of board that is used from L1 to L2 hangs unused over 1.33 mm; at er 4.5 that is
-    a quarter of a wave at 299.8 mm GHz / (4 x 1.33 mm x 2.12) = 26.6 GHz. For a class of 868 MHz it does not matter; at
-    28 GHz it does. At 10 GHz and er 4 a stub may be 3.75 mm long, and with a margin of 3 1.25 mm.
+    Worked example. A via through 1.6 mm of board that is used from L1 to L2 hangs unused over 1.33 mm; at er 4.5 that
+    is a quarter of a wave at 299.8 mm GHz / (4 x 1.33 mm x 2.12) = 26.6 GHz. For a class of 868 MHz it does not matter;
+    at 28 GHz it does. At 10 GHz and er 4 a stub may be 3.75 mm long, and with a margin of 3 1.25 mm.
 
     How to fix it. Leave the via on a layer nearer to its far end, so that more of it is used. Have it drilled back from
     the unused side, or take a blind via.

@@ -23,6 +23,8 @@ from fencepost.signals.samples import permittivity_along
 from fencepost.signals.sides import sides_of
 from fencepost.units import Length, Ratio
 
+from .evidence import fence_shapes
+
 DIRECTIONS = ("right", "upper right", "upper", "upper left", "left", "lower left", "lower", "lower right")
 """By eighths of a turn, anticlockwise from the x axis."""
 
@@ -135,6 +137,7 @@ class FencePitch(Rule):
             limit=Figure("gap", limit.distance, "mm"),
             remarks=_remarks(board, fence, opening),
             mend=mend,
+            evidence=fence_shapes(path, fence.posts.centre, opening.gaps, gap),
         )
 
 

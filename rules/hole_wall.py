@@ -14,7 +14,7 @@ from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchec
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import TOLERANCE_MM, build_of
 from fencepost.fabrication.folding import folded
-from fencepost.fabrication.holes import called, tool_of, word
+from fencepost.fabrication.holes import called, word
 from fencepost.fabrication.walls import thin_walls
 from fencepost.settings.model import Settings
 from fencepost.units import Length
@@ -54,7 +54,8 @@ class HoleWall(Rule):
     How to fix it. Move one of the holes, leave one out where both are of one net, or take a thinner drill.
 
     How to tune it. `level` and `plating` under [board]; `minimum` here overrides the level. Your fabricator's own
-    figure overrides both. More than three pairs of the same two tools are one finding. Holes that overlap are an error.
+    figure overrides both. More than three pairs of one net are one finding, and likewise those of different nets. Holes
+    that overlap are an error.
     """
 
     name = "hole-wall"
@@ -75,9 +76,7 @@ class HoleWall(Rule):
         faults = [_Fault(*row) for row in rows]
 
         def alike(fault: _Fault) -> tuple[object, ...]:
-            tools = sorted((tool_of(board, fault.one), tool_of(board, fault.other)))
-            nets = board.holes.net[[fault.one, fault.other]]
-            return (*tools, bool(nets[0] == nets[1]), fault.overlap)
+            return _nets(board, fault), fault.overlap
 
         for group in folded(faults, alike, lambda fault: fault.width):
             yield self._finding(board, group, limit)
@@ -100,8 +99,7 @@ class HoleWall(Rule):
 def _said(board: Board, group: list[_Fault], limit: float) -> str:
     worst = group[0]
     if len(group) > 1:
-        sizes = " and ".join(sorted({f"{board.holes.diameter[hole]:.2f} mm" for hole in (worst.one, worst.other)}))
-        who = f"{len(group)} pairs of holes of {sizes}"
+        who = f"{len(group)} pairs of holes{_nets(board, worst)}"
         if worst.overlap:
             return f"{who} overlap as drilled, by {-worst.width:.3f} mm at most"
         return f"{who} leave walls of as little as {max(worst.width, 0.0):.3f} mm as drilled, less than {limit:.2f} mm"
@@ -111,6 +109,14 @@ def _said(board: Board, group: list[_Fault], limit: float) -> str:
     if worst.overlap:
         return f"{who} overlap by {-worst.width:.3f} mm as drilled"
     return f"{who} leave a wall of {max(worst.width, 0.0):.3f} mm as drilled, less than {limit:.2f} mm"
+
+
+def _nets(board: Board, fault: _Fault) -> str:
+    """Whether two holes are of one net or of two; nothing where one of them has none."""
+    one, other = board.holes.net[[fault.one, fault.other]].tolist()
+    if min(one, other) < 0:
+        return ""
+    return " of one net" if one == other else " of different nets"
 
 
 def _of(board: Board, fault: _Fault) -> str:

@@ -28,6 +28,7 @@ from fencepost.settings.model import Settings
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio, with_prefix
 
+from .evidence import area_shapes, bare_shapes
 from .places import at_copper, at_hole, both
 
 
@@ -47,16 +48,17 @@ class PourTie(Rule):
     overlap over more than the limit; a note where they are two nets, as GND and AGND. Holes that meet in a small piece
     between, as stacked and staggered blind vias do, tie what all of them touch.
 
-    And for every piece: fingers of it, less across than a quarter of their limit, that end too far from what ties them,
-    measured along the copper.
+    And for every piece: fingers of it that end too far from what ties them, measured along the copper. A finger is
+    copper less than a quarter of its limit across, or less than 0.5 mm.
 
     Limit. A square grid of ties with the pitch of a fence passes: the middle of four of them is 1/sqrt(2) of the pitch
     away. So the farthest point may be min(c / (8 f sqrt(er)), distance) / sqrt(2), `distance` being the pitch at any
     frequency; both are common practice, no source. er is that between the two layers. f is the frequency of the board,
     or else the highest of all classes; a rise time t stands for 0.35 / t (10 to 90 %, single-pole response).
     A finger may be c / (10 f sqrt(er)) long. A line that is shorted at one end and open at the other resonates at
-    c / (4 L sqrt(er)) (D. M. Pozar, Microwave Engineering), here 2.5 times the frequency; below that the field along
-    it raises its end by 1 / cos(2 pi L / wavelength): by 24 % at a tenth of a wavelength, by 41 % (3 dB) at an eighth.
+    c / (4 L sqrt(er)) (D. M. Pozar, Microwave Engineering), here at 2.5 times the frequency. Below that the voltage at
+    its end is the one at its foot over cos(2 pi L / wavelength): 24 % more at a tenth of a wavelength, 41 % (3 dB) more
+    at an eighth.
 
     Worked example. At 2.5 GHz and er 4.3 the wavelength is 57.8 mm: ties in a grid of 7.2 mm, no point farther than
     5.1 mm from one, and no finger longer than 5.8 mm. At 868 MHz and er 4.5 an eighth of the wavelength is 20.4 mm; the
@@ -122,6 +124,9 @@ class PourTie(Rule):
             measured=Figure("distance", bare.radius, "mm"),
             limit=Figure("distance", limit.distance, "mm"),
             remarks=(Remark(f"the nearest tie is {bare.radius:.2f} mm away", at_hole(board, worst.hole)),),
+            evidence=bare_shapes(
+                bare.centre, bare.radius, [one.bare.area for one in group], board.holes.centre[worst.hole]
+            ),
             mend=tuple(
                 need
                 for one in group
@@ -143,6 +148,7 @@ class PourTie(Rule):
             layers=_layers(board, [upper, lower]),
             nets=nets,
             measured=Figure("area", area, "mm²"),
+            evidence=tuple(area_shapes(one.areas, "bare")),
             mend=_joining(board, one),
         )
 

@@ -45,7 +45,7 @@ class ReferenceGap(Rule):
     height, and less than 20 % is no reference. A gap is a stretch that none of the references before it covers; its
     ends are found to 1 um. A stripline that keeps its reference on the other side has none. There are three kinds:
     a gap in one piece of copper, which comes back within 3 mm (a slot, a row of antipads);
-    a change to other copper (a split, another layer);
+    a change to other copper (a split, another layer) that the trace then runs over for 1 mm or more;
     the end of the copper, or a trace that has none.
     The length is measured along the trace, the width is the shortest way across. The current is spread to both
     sides about as far as the trace is high over its copper. So there is no gap where the copper goes on beside it

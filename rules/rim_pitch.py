@@ -12,7 +12,6 @@ from msgspec import Meta
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
-from fencepost.grounds.areas import ground_pieces
 from fencepost.grounds.edges import LineKind
 from fencepost.grounds.frequency import NO_FREQUENCY, ground_frequency, ground_pitch
 from fencepost.grounds.rim import Rim, Slot, rims_of
@@ -24,6 +23,7 @@ from fencepost.signals.fences import END
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio
 
+from .evidence import fence_shapes
 from .places import at_copper, at_hole, both
 
 MOST_REFUSED = 3
@@ -105,17 +105,17 @@ class RimPitch(Rule):
         worst = slots[0]
         gap = worst.opening.widest
         layers = sorted({layer for slot in slots for layer in slot.layers})
-        ground = ground_pieces(board)
-        upper = ground[board.pieces.layer[ground] == worst.layers[0]]
+        upper = rim.pieces[board.pieces.layer[rim.pieces] == worst.layers[0]]
         return self.finding(
             f"{_line(rim)} {_said(rim, slots)}, more than {limit.distance:.2f} mm ({limit.reason}){_others(slots)}",
             at_copper(board, upper.tolist(), rim.line.at(gap.middle)),
             layers=tuple(f"L{layer}" for layer in layers),
-            nets=_nets(board, slots),
+            nets=_nets(board, rim, layers),
             measured=Figure("gap", _width(worst), "mm"),
             limit=Figure("gap", limit.distance, "mm"),
             remarks=(*_ends(board, rim, worst), *_refused(board, rim, worst, options)),
             mend=tuple(need for slot in slots for need in _mend(board, rim, slot, limit)),
+            evidence=fence_shapes(rim.line.path, worst.posts.centre, worst.opening.gaps, gap, endless=True),
         )
 
 
@@ -176,11 +176,9 @@ def _side(rim: Rim, station: float) -> str:
     return direction_of(x, y) if rim.line.kind is LineKind.CUTOUT else direction_of(-x, -y)
 
 
-def _nets(board: Board, slots: Sequence[Slot]) -> tuple[str, ...]:
+def _nets(board: Board, rim: Rim, layers: Sequence[int]) -> tuple[str, ...]:
     """The ground nets of the layers that are open."""
-    layers = {layer for slot in slots for layer in slot.layers}
-    ground = ground_pieces(board)
-    nets = np.unique(board.pieces.net[ground[np.isin(board.pieces.layer[ground], list(layers))]])
+    nets = np.unique(board.pieces.net[rim.pieces[np.isin(board.pieces.layer[rim.pieces], layers)]])
     return tuple(board.nets[net].name for net in nets)
 
 
@@ -201,13 +199,13 @@ def _refused(board: Board, rim: Rim, worst: Slot, options: RimPitch.Options) -> 
     chosen = near[inside & (away <= options.reach)][:MOST_REFUSED]
     one, other = worst.layers
     return tuple(
-        Remark(f"no tie: this hole {_reason(board, hole)}, and does not join L{one} to L{other}", at_hole(board, hole))
+        Remark(f"no tie: this hole {_reason(board, rim, hole)}, and does not join L{one} to L{other}", at_hole(board, hole))
         for hole in chosen.tolist()
     )
 
 
-def _reason(board: Board, hole: int) -> str:
-    touched = np.intersect1d(board.pieces_at(hole), ground_pieces(board))
+def _reason(board: Board, rim: Rim, hole: int) -> str:
+    touched = np.intersect1d(board.pieces_at(hole), rim.pieces)
     layers = sorted({int(layer) for layer in board.pieces.layer[touched]})
     return f"touches ground on {both(f'L{layer}' for layer in layers)} only" if layers else "touches no ground"
 

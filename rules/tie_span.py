@@ -65,11 +65,11 @@ class TieSpan(Rule):
 
     def check(self, board: Board, options: Options, settings: Settings) -> Iterable[Finding | Unchecked]:
         """Every unclean layer change with a short tie beside it."""
-        if not len(board.nets_of(NetKind.GROUND)):
-            yield self.unchecked("no ground net is known; name it under [nets] in the settings")
-            return
         holes = board.holes
         if not (holes.plated & ((holes.first > 1) | (holes.last < board.layers))).any():
+            return
+        if not len(board.nets_of(NetKind.GROUND)):
+            yield self.unchecked("no ground net is known; name it under [nets] in the settings")
             return
         for one in returns_of(board, settings, Reach(options.distance, options.fraction, options.capacitor)):
             if one.kind is ReturnKind.UNTIED and (short := short_ties(board, one.transition, one.limit.distance)):

@@ -19,6 +19,8 @@ from fencepost.signals.ties import Ties, plane_ties_of
 from fencepost.signals.transitions import Reference, Stretch, Transition
 from fencepost.units import Length, Ratio, with_prefix
 
+from .evidence import transition_shapes
+
 AROUND = 2.0
 MOST_TIES = 8
 """Ties up to twice as far as the nearest one share its current enough to count, and not more than these."""
@@ -114,6 +116,7 @@ class TransitionReturn(Rule):
             limit=Figure("distance", limit.distance, "mm"),
             remarks=_remarks(board, ties, one, nearest),
             mend=transition_need(board, transition.hole, before.pieces, after.pieces, limit.distance),
+            evidence=transition_shapes(board, transition, _chosen(board, transition), ties, nearest),
         )
 
 

@@ -238,3 +238,12 @@ def test_a_via_on_a_via_is_the_one_of_the_span() -> None:
     read = board_from(files)
     found = {(read.nets[net].name, int(first)) for net, first in zip(read.holes.net, read.holes.first, strict=True)}
     assert found == {("A", 1), ("B", 3)}
+
+
+@pytest.mark.parametrize("head", ["C\nP UNITS CUST 1\n", "C\tmade up\nP\tUNITS\tCUST 1\n", "\nP  UNITS CUST 1\n"])
+def test_a_netlist_is_known_by_its_records_however_they_are_spaced(head: str) -> None:
+    """Not passed over for a file of another kind."""
+    text = sketch().testnet().decode()
+    files = unlabelled()
+    files["board.ipc"] = (head + "".join(f"{line}\n" for line in text.splitlines() if line[0] in "39")).encode()
+    assert board_from(files).points is not None

@@ -9,6 +9,7 @@ import pytest
 from fencepost.checking.registry import installed_rules
 from fencepost.cli import main
 from fencepost.settings.decode import decode
+from fencepost.settings.written import written
 
 RULES = installed_rules()
 
@@ -23,9 +24,19 @@ def run(capsys, *arguments: str) -> tuple[int, str, str]:
 def test_every_rule_is_listed_in_a_line_with_severity_and_summary(capsys):
     code, out, _ = run(capsys, "rules")
     assert code == 0
-    assert [line.split(maxsplit=2) for line in out.splitlines()] == [
+    assert [line.split(maxsplit=2) for line in out.splitlines() if not line.startswith(" ")] == [
         [name, rule.severity.label, rule.summary] for name, rule in RULES.items()
     ]
+
+
+def test_the_list_says_every_setting_with_its_default(capsys):
+    _, out, _ = run(capsys, "rules")
+    said = " ".join(out.split())
+    for rule in RULES.values():
+        options = rule.Options()
+        for name in set(options.__struct_fields__) - {"severity"}:
+            value = getattr(options, name)
+            assert f"{name} {'not set' if value is None else written(value)}" in said
 
 
 @pytest.mark.parametrize("name", RULES)

@@ -28,8 +28,8 @@ FAULTS: dict[str, Found] = {
     "tight-spacing": [("copper-spacing", ("GND", "QSPI_IO1"), 0.075)] * 2,
     "short-tie": [("tie-span", ("MEM_CS",), 1.06)],
 }
-"""Rule, nets and figure. A wall of 0.1 mm between finished holes is none between drilled ones; 0.1 mm finished is 0.2 mm
-drilled, and 1.6 mm of board over it 8 to 1."""
+"""Rule, nets and figure. A wall of 0.1 mm between finished holes is none between drilled ones; 0.1 mm finished is
+0.2 mm drilled, and 1.6 mm of board over it 8 to 1."""
 
 
 def found(board: Board) -> Found:

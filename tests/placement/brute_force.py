@@ -32,7 +32,9 @@ class Trial:
 def need_on(board: Board) -> Need:
     """A tie of any ground on L2 to any on L3, as near as can be to the centre."""
     gnd = board.net_index["GND"]
-    ground = [tuple(np.flatnonzero((board.pieces.layer == layer) & (board.pieces.net == gnd)).tolist()) for layer in (2, 3)]
+    ground = [
+        tuple(np.flatnonzero((board.pieces.layer == layer) & (board.pieces.net == gnd)).tolist()) for layer in (2, 3)
+    ]
     return Need(CENTRE, tuple(ground), ((*CENTRE, LIMIT),))
 
 

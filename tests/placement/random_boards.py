@@ -168,5 +168,3 @@ def around(radius: float, step: float) -> np.ndarray:
     line = np.arange(-radius, radius + step, step)
     grid = np.stack(np.meshgrid(line, line), axis=-1).reshape(-1, 2)
     return grid[np.hypot(*grid.T) <= radius] + CENTRE
-
-

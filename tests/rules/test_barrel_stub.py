@@ -60,7 +60,9 @@ def test_at_the_resonance_itself_it_is_found() -> None:
 
 
 @pytest.mark.parametrize(
-    "options", [{}, {"turn": 30.0}, {"move": (-31.7, 12.3)}, {"units": "inch"}], ids=["as is", "turned", "moved", "inch"]
+    "options",
+    [{}, {"turn": 30.0}, {"move": (-31.7, 12.3)}, {"units": "inch"}],
+    ids=["as is", "turned", "moved", "inch"],
 )
 def test_figures_are_those_worked_by_hand(options: dict[str, object]) -> None:
     """Lengths along the board do not enter: turned, moved and in inches it is the same to the last digit shown."""

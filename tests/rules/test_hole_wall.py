@@ -73,12 +73,12 @@ def test_two_holes_alike_are_named_together() -> None:
 
 
 @pytest.mark.parametrize(("count", "findings"), [(3, 3), (4, 1), (8, 1)])
-def test_many_pairs_of_the_same_tools_are_one_finding(count: int, findings: int) -> None:
+def test_many_pairs_are_one_finding(count: int, findings: int) -> None:
     found = check(pairs(0.5, count))
     assert len(found) == findings
     if count > findings:
-        said = f"{count} pairs of holes of 0.30 mm leave walls of as little as 0.100 mm as drilled, less than 0.20 mm"
-        assert found[0].message == said
+        who = f"{count} pairs of holes of different nets"
+        assert found[0].message == f"{who} leave walls of as little as 0.100 mm as drilled, less than 0.20 mm"
         assert len(found[0].remarks) == 1 + min(count - 1, 4)
 
 
@@ -86,3 +86,11 @@ def test_many_pairs_of_the_same_tools_are_one_finding(count: int, findings: int)
 def test_however_the_board_lies_and_is_written(options: dict) -> None:
     assert [finding.measured.value for finding in check(pairs(0.5), **options)] == [pytest.approx(0.1, abs=1e-5)]
     assert check(pairs(0.6), **options) == []
+
+
+def test_pairs_of_one_net_are_told_from_others() -> None:
+    sketch = pairs(0.5, 5)
+    for y in (12, 14, 16, 18):
+        sketch.vias("A", [(10, y), (10.45, y)], drill=0.3, pad=0.32)
+    said = sorted(finding.message.split(" leave ")[0] for finding in check(sketch))
+    assert said == ["4 pairs of holes of one net", "5 pairs of holes of different nets"]

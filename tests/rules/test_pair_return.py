@@ -1,6 +1,6 @@
 """pair-return: boards that pass and boards that fail.
 
-The boards are 20 x 20 mm. The halves D_P and D_N of a pair come along on L1, change layer at (10, 10.4) and (10, 9.6) mm
+The boards are 20 x 20 mm. The halves D_P and D_N of a pair come along on L1, change layer at (10, 10.4) and (10, 9.6)
 through vias of 0.25/0.5 mm, and leave on the last layer. The planes next to these two layers are ground, so that a tie
 must join them. D is in a class with a rise time of 1 ns, and the limit for ties is 1.5 mm.
 """
@@ -64,14 +64,17 @@ SIDES: dict[str, tuple[Points, str | None]] = {
     "behind it, in its middle": ([(11.1, 10)], None),
     "nearly in its middle": ([(9, 10.3)], None),
     "0.39 mm farther from one": ([(10, 11.25), (10, 8.36)], None),
-    "0.41 mm farther from one": ([(10, 11.25), (10, 8.34)], "nearest ground vias are uneven, 0.85 mm from D_P and 1.26"),
-    "beside one half only": ([(10, 11.25)], "on the side of D_P only, the nearest 0.85 mm from D_P and 1.65 mm from D_N"),
+    "0.41 mm farther from one": ([(10, 11.25), (10, 8.34)], "ground vias are uneven, 0.85 mm from D_P and 1.26 mm"),
+    "beside one half only": ([(10, 11.25)], "on the side of D_P only, the nearest 0.85 mm from D_P and 1.65 mm"),
     "beside the other half only": ([(10, 8.75)], "on the side of D_N only, the nearest 0.85 mm from D_N and 1.65 mm"),
     "several beside one half": ([(10, 11.25), (9.3, 11.2), (10.8, 11.4)], "on the side of D_P only"),
     "beside one half, and far beyond the other": ([(10, 11.25), (10, 6)], "on the side of D_P only"),
     "none near": ([(4, 14), (16, 6)], None),
     "none at all": ([], None),
 }  # fmt: skip
+
+
+ANYWHERE = ({"turn": 30.0}, {"move": (-50.5, 7.1)}, {"units": "inch"}, {"mirror": True})
 
 
 @pytest.mark.parametrize("layers", [4, 6, 8])

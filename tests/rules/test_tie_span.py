@@ -153,8 +153,11 @@ def test_nets_in_no_class_give_notes() -> None:
 
 
 def test_without_ground_nothing_can_be_said() -> None:
-    sketch = Sketch(layers=2)
+    """Unless every hole goes through the board: then no tie can stop short."""
+    sketch = Sketch(layers=4)
     sketch.via("A", (10, 10))
+    assert outcome_of(TieSpan, board_of(sketch)) == []
+    sketch.via("A", (12, 10), span=(1, 2))
     (entry,) = outcome_of(TieSpan, board_of(sketch))
     assert isinstance(entry, Unchecked)
 

@@ -34,7 +34,7 @@ def untied() -> Sketch:
 
 BOARDS: dict[str, tuple[Callable[[], Sketch], str, int]] = {
     "one untied, one tied": (untied, "1, 1, L2", 1),
-    "the demo board": (lambda: demo.tide_gauge(demo.DEMO_FAULTS), "1, 20", 2),
+    "two faults of the demo board": (lambda: demo.tide_gauge(("qspi-untied", "qspi-false-tie")), "1, 20", 2),
     "its clean twin": (demo.tide_gauge, "1, 20", 0),
 }
 

@@ -178,6 +178,12 @@ def test_a_slot_that_ends_beside_the_trace_is_gone_around_within_the_strip(end: 
     assert len(gaps(board_with((9.8, 5, 10.2, end)))) == found
 
 
+def test_a_wide_part_of_the_trace_elsewhere_does_not_widen_the_strip() -> None:
+    sketch = board_with((9.8, 5, 10.2, 10.6), points=[(2, 10), (14, 10)])
+    sketch.trace("A", 1, [(14, 10), (18, 10)], 1.0)
+    assert len(gaps(sketch)) == 1
+
+
 @pytest.mark.parametrize(("height", "found"), [(0.2, 1), (0.4, 0)])
 def test_the_strip_grows_with_the_height(height: float, found: int) -> None:
     sketch = bare(4, gaps=[(height, 4.2), (0.8, 4.5), (0.2, 4.2)])
@@ -362,6 +368,15 @@ def test_copper_that_stays_away_for_longer_has_changed(width: float, count: int)
     found = gaps(sketch)
     assert len(found) == count
     assert all(gap.returns == (count == 1) for gap in found)
+
+
+def test_an_island_of_other_copper_that_is_long_enough_is_changed_to_and_from() -> None:
+    """0.3 mm open, 2.6 mm of +5V and 0.3 mm open again: the ground stays away for 3.2 mm, and is new behind it."""
+    sketch = board_with((8, 5, 11.2, 15))
+    sketch.pour("+5V", 2, (8.3, 5, 10.9, 15))
+    found = gaps(sketch)
+    assert [gap.returns for gap in found] == [False, False]
+    assert [gap.length for gap in found] == pytest.approx([0.3, 0.3], abs=0.004)
 
 
 def test_what_lies_under_a_gap_is_told() -> None:

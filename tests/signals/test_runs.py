@@ -249,3 +249,10 @@ def test_no_net_has_the_runs_of_another(path: Path) -> None:
     sketch.trace("B", 1, [(2, 2), (14, 2)], 0.3)
     assert len(runs(sketch, "A")) == len(runs(sketch, "B")) == 1
     assert runs(sketch, "B")[0].length == pytest.approx(12)
+
+
+def test_a_trace_through_a_small_area_of_its_own_net_is_a_trace() -> None:
+    """Only its middle lies in the area; the strokes that draw an area's edge have their ends in it too."""
+    sketch = sketch_of((2, 10), (18, 10))
+    sketch.copper("A", 1, (9.9, 10.0, 10.1, 10.6))
+    assert sum(float(run.length) if hasattr(run, "length") else 1.0 for run in runs(sketch)) > 0

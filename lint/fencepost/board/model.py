@@ -123,7 +123,10 @@ class Copper:
         if first == last:
             return self.location(part)
         point = shapely.Point(x, y)
-        lines = [shapely.LineString(self.artwork.points(i)) for i in range(first, last + 1)]
+        begin = self.artwork.first[first : last + 2]
+        lines = shapely.linestrings(
+            self.artwork.xy[begin[0] : begin[-1]], indices=np.repeat(np.arange(len(begin) - 1), np.diff(begin))
+        )
         return self.artwork.location(first + int(np.argmin(shapely.distance(lines, point))))
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fencepost.board.roles import whole_file
 from fencepost.board.sources import Sources
@@ -19,7 +20,7 @@ from fencepost.source import SourceFile
 
 
 def overlaid(base: Sources, more: Sources) -> Sources:
-    """What both draw, `more` over `base`, and what both drill. Raises InputError where their layers differ in number."""
+    """What both draw, `more` over `base`, and what both drill. Raises InputError where they differ in layers."""
     if len(base.copper) != len(more.copper):
         said = f"the overlay has {len(more.copper)} copper layers, and the board has {len(base.copper)}"
         raise whole_file(more.copper[-1].source, said)
@@ -32,7 +33,7 @@ def drawn_over(base: Artwork, more: Artwork) -> Artwork:
     source = SourceFile(base.source.name, base.source.data + b"\n" + more.source.data)
     values = len(base.values)
 
-    def indices(own: np.ndarray, other: np.ndarray, by: int) -> np.ndarray:
+    def indices(own: NDArray[np.int32], other: NDArray[np.int32], by: int) -> NDArray[np.int32]:
         return np.concatenate([own, np.where(other >= 0, other + by, -1)]).astype(np.int32)
 
     return Artwork(

@@ -28,24 +28,20 @@ def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:
     for need in finding.mend:
         spot = best_spot(board, model, need)
         if spot is not None:
-            via = suggestion(board, model, spot.x, spot.y)
+            beside = board.hole_location(need.hole) if need.hole >= 0 else None
+            via = Suggestion(spot.x, spot.y, model.drill, model.pad, ("L1", f"L{board.layers}"), beside)
             return replace(finding, suggestion=via, remarks=(*finding.remarks, *_effect(finding, need, spot.x, spot.y)))
-    return replace(finding, remarks=(*finding.remarks, obstacle(board, model, finding, finding.mend[0])))
-
-
-def suggestion(board: Board, model: ViaModel, x: float, y: float) -> Suggestion:
-    """A via of the model at a place, through the whole board."""
-    return Suggestion(x, y, model.drill, model.pad, ("L1", f"L{board.layers}"))
+    return replace(finding, remarks=(*finding.remarks, _obstacle(board, model, finding, finding.mend[0])))
 
 
 def _effect(finding: Finding, need: Need, x: float, y: float) -> tuple[Remark, ...]:
     if not need.then:
         return ()
-    said = f"a ground via fits; {need.then.format(need.figure(x, y))}"
+    said = f"with the ground via suggested, {need.then.format(need.figure(x, y))}"
     return (Remark(said, Place(finding.place.location, x, y)),)
 
 
-def obstacle(board: Board, model: ViaModel, finding: Finding, need: Need) -> Remark:
+def _obstacle(board: Board, model: ViaModel, finding: Finding, need: Need) -> Remark:
     """What is in the way of a via, where it stands."""
     reason = no_room(board, model, need)
     within = f" within {need.within[0][2]:.2f} mm" if need.within else ""

@@ -9,14 +9,13 @@ from fencepost.board.model import Board
 from fencepost.checking.finding import Finding
 from fencepost.checking.registry import Rules
 from fencepost.checking.runner import Outcome, run
-from fencepost.placement.need import Need
 from fencepost.placement.plan import plan, with_vias
 from fencepost.placement.via import ViaModel
 from fencepost.placement.window import Placed
 from fencepost.settings.model import Settings
 
 ROUNDS = 8
-"""Of placing and looking again; each one closes what the ones before left open, as a gap next to a spot without room."""
+"""Of placing and looking again; each one closes what the ones before left open, as a gap beside a spot without room."""
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,9 @@ class Cluster:
                     # Another run may ask for the same job, and this one must not get its answer.
                     futures[client.submit(check_package, parcel, pure=False)] = i
             tell(f"{len(futures)} packages on the cluster")
-            for future in distributed.as_completed(list(futures)):
+            with client.as_current():
+                done = distributed.as_completed(list(futures))
+            for future in done:
                 yield futures[future], _answer(future, jobs[futures[future]])
         finally:
             client.cancel(list(futures))

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
-from typing import Protocol
+from typing import Protocol, cast
 
 from fencepost.checking.registry import Rules
 from fencepost.cli.failing import FAULT, INTERRUPTED
@@ -64,8 +64,7 @@ class Processes:
                         process.start()
                     theirs.close()
                 tell(f"{done} of {len(jobs)} packages checked")
-                for pipe in wait(list(running)):
-                    assert isinstance(pipe, Connection)
+                for pipe in cast("list[Connection]", wait(list(running))):
                     i, process = running[pipe]
                     answer = _answer(pipe, process, jobs[i])
                     del running[pipe]

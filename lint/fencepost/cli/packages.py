@@ -84,24 +84,33 @@ def _about(folder: Path, top: Path) -> Iterator[Path]:
         return
     for one in (folder, *folder.parents):
         if _holds(one, DEPTH).whole:
-            yield one
-            return
+            if not _holds_packages(one):
+                yield one
+                return
+            break
         if one == top or top not in one.parents:
             break
-    own = _holds(folder, 0)
-    if own.artwork or own.drills:
+    if _has_data(folder):
         yield folder
 
 
 def _below(folder: Path) -> Iterator[Path]:
     """The highest folders that are packages, and the files that are."""
-    own = _holds(folder, 0)
-    if own.artwork or own.drills:
+    if _has_data(folder) or (_holds(folder, DEPTH).whole and not _holds_packages(folder)):
         yield folder
         return
     yield from (path for path in _files(folder, 0) if _is_alone(path))
     for sub in _folders(folder):
         yield from _below(sub)
+
+
+def _has_data(folder: Path) -> bool:
+    return _holds(folder, 0) != Holds()
+
+
+def _holds_packages(folder: Path) -> bool:
+    """Whether a folder of it is whole by itself, so that it is none of them."""
+    return any(_holds(sub, DEPTH).whole for sub in _folders(folder))
 
 
 def _holds(folder: Path, depth: int) -> Holds:

@@ -61,7 +61,7 @@ def _names(ctx: click.Context, param: click.Parameter, values: Sequence[str]) ->
 @click.option("--skip", metavar="A,B", multiple=True, callback=_names, help="Mend what all rules but these find.")
 @click.option("--format", "kind", type=click.Choice(list(FORMATS)), default="text", show_default=True)
 @click.option("--overlay", metavar="FOLDER", type=PATH, help="Write the vias as Gerber and drill files.")
-@click.option("--fence", "fences", metavar="NET", multiple=True, help="Rows along both sides of a net's traces instead.")
+@click.option("--fence", "fences", metavar="NET", multiple=True, help="Rows along both sides of a net instead.")
 @click.option("--rim", is_flag=True, help="A row along the edge of the board instead.")
 @click.option("--pour", is_flag=True, help="A grid over the ground of the board instead.")
 @click.option("--pitch", metavar="LENGTH", callback=_length, help="Of rows and grids; else as the frequency asks.")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise, repeat
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -29,7 +29,6 @@ ROUND = 32
 
 STROKE = 16
 """Chords of a quarter of a round end or flash there: 0.1 % of its radius too small."""
-
 
 DIRECTIONS = (np.radians([15.0, 135.0, 255.0]), np.radians(np.arange(0.0, 360.0, 22.5)))
 """In which copper is looked for just outside of a round flash: few first, for most holes are told by these."""
@@ -67,17 +66,7 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
         here, width, flash = here[thin], width[thin], flash[thin]
         alone = (width > 0) & _stands_alone(board, copper, here, width)
         width = np.where(alone, width, np.maximum(width, in_area(board, copper, here, ~alone)))
-        known = [
-            Ring(*ring)
-            for ring in zip(
-                here[alone].tolist(),
-                repeat(copper.layer),
-                width[alone].tolist(),
-                repeat(0.0),
-                flash[alone].tolist(),
-                strict=False,
-            )
-        ]
+        known = _rings(copper, here[alone], width[alone], np.zeros(int(alone.sum())), flash[alone])
         asked = ~alone & (width < limit - TOLERANCE_MM)
         for ring in sorted((*known, *rings_at(board, copper, here[asked], limit)), key=lambda ring: ring.hole):
             ends = copper.layer in (holes.first[ring.hole], holes.last[ring.hole])
@@ -168,14 +157,23 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     width = np.maximum(shapely.distance(edges, shape) - radius - CLOSE_MM, 0.0)
     rim = shapely.boundary(shapely.buffer(shape, radius + TOUCH_MM, quad_segs=ROUND))
     bare = 360.0 * shapely.length(shapely.difference(rim, around)) / shapely.length(rim)
-    main = np.full(len(here), -1)
+    main = np.full(len(here), -1, dtype=np.int64)
     deepest = np.argsort(-gap, kind="stable")
     deepest = deepest[touching[deepest]]
     main[hole[deepest]] = part[deepest]
-    return [
-        Ring(*row)
-        for row in zip(here.tolist(), repeat(copper.layer), width.tolist(), bare.tolist(), main.tolist(), strict=False)
-    ]
+    return _rings(copper, here, width, bare, main)
+
+
+def _rings(
+    copper: Copper,
+    hole: NDArray[np.intp],
+    width: NDArray[np.float64],
+    bare: NDArray[np.float64],
+    part: NDArray[np.int64],
+) -> list[Ring]:
+    """Columns as rings of one layer."""
+    columns = (column.tolist() for column in (hole, width, bare, part))
+    return [Ring(h, copper.layer, w, b, p) for h, w, b, p in zip(*columns, strict=True)]
 
 
 def _key(board: Board, copper: Copper, hole: NDArray[np.integer], part: NDArray[np.integer]) -> NDArray[np.integer]:
@@ -190,7 +188,10 @@ def _boxes(bounds: NDArray[np.float64], grow: NDArray[np.float64]) -> NDArray[np
 
 
 def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.object_]) -> NDArray[np.object_]:
-    """The outline of each part in its window, CLOSE_MM wider. Lines are clipped before they are drawn out: chains are long."""
+    """The outline of each part in its window, CLOSE_MM wider.
+
+    Lines are clipped before they are drawn out, because chains are long.
+    """
     reach = copper.reach[parts]
     cut: NDArray[np.object_] = shapely.intersection(copper.geometry[parts], _boxes(shapely.bounds(windows), 2 * reach))
     drawn = reach > 0

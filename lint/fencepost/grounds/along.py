@@ -8,7 +8,7 @@ in the presence of rectilinear barriers, Networks 14, 1984; from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -19,6 +19,7 @@ from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.connect import components
+from fencepost.board.model import TOUCH_MM
 
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer triangles."""
@@ -74,19 +75,20 @@ class _Ways:
 def far_ends(copper: BaseGeometry, points: NDArray[np.float64], limit: float, wide: float) -> list[FarEnd]:
     """The parts of some copper, less than `wide` across, that are farther than `limit` along it from all points.
 
+    Ends nearer to one another than twice `wide` are one, told by the farthest of them, with the area of all.
     `points` (n, 2), n > 0; one that is not on the copper stands for where this is nearest. All in mm. Copper that no
     way leads to is left out.
     """
     mesh = _mesh_of(shapely.segmentize(shapely.simplify(copper, COARSE_MM), wide / 2))
     ways = _ways_over(mesh, points, wide)
-    far = np.isfinite(ways.distance) & (ways.distance > limit)
+    far = np.isfinite(ways.distance) & (ways.distance > limit + TOUCH_MM) & (ways.before >= 0)
     found = []
     for edges, triangles in _groups(mesh, far):
-        end, distance, nearest = _farthest(mesh, ways, edges, points)
-        if distance > limit:
+        end, distance, nearest = _farthest(mesh, ways, edges, points, wide)
+        if distance > limit + TOUCH_MM:
             area = float(shapely.area(mesh.triangles[triangles]).sum())
             found.append(FarEnd((float(end[0]), float(end[1])), distance, nearest, area))
-    return found
+    return _together(found, 2 * wide)
 
 
 def _mesh_of(copper: BaseGeometry) -> _Mesh:
@@ -124,26 +126,47 @@ def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
 
 
 def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
-    """The far triangles that hang together, by all three of their edges, and these edges."""
-    triangles = np.flatnonzero(far[mesh.edges].all(axis=1))
-    edges = mesh.edges[triangles]
-    group = components(len(mesh.middle), np.concatenate([edges[:, :2], edges[:, 1:]]).T)[edges[:, 0]]
-    return [(np.unique(edges[group == one]), triangles[group == one]) for one in np.unique(group)]
+    """The far edges that hang together, and the triangles most of whose edges are among them."""
+    inside = far[mesh.edges]
+    pairs = [mesh.edges[inside[:, i] & inside[:, j]][:, [i, j]] for i, j in ((0, 1), (1, 2), (2, 0))]
+    group = components(len(mesh.middle), np.concatenate(pairs).T)
+    triangles = np.flatnonzero(inside.sum(axis=1) > 1)
+    owner = group[np.where(inside[triangles], mesh.edges[triangles], -1).max(axis=1)]
+    edges = np.flatnonzero(far)
+    order = np.argsort(group[edges], kind="stable")
+    split = np.split(edges[order], np.flatnonzero(np.diff(group[edges[order]])) + 1) if len(edges) else []
+    return [(own, triangles[owner == group[own[0]]]) for own in split]
 
 
 def _farthest(
-    mesh: _Mesh, ways: _Ways, edges: NDArray[np.int64], points: NDArray[np.float64]
+    mesh: _Mesh, ways: _Ways, edges: NDArray[np.int64], points: NDArray[np.float64], shortest: float
 ) -> tuple[NDArray[np.float64], float, int]:
-    """Of some edges the middle that is farthest along, how far that is, and from which point."""
+    """Of some edges the middle that is farthest along, how far that is, and from which point.
+
+    A way whose narrow part is no longer than `shortest` leads to the corner of an area and not to the end of a finger.
+    """
     best = (np.zeros(2), 0.0, -1)
     for edge in edges[np.argsort(-ways.distance[edges], kind="stable")][:TRIES]:
         if ways.distance[edge] <= best[1]:
             break
         way, point = ways.to(int(edge))
+        if ways.distance[edge] - ways.distance[way[0]] <= shortest:
+            continue
         taut = taut_way(points[point], mesh.ends[way[:-1]], mesh.middle[edge])
         if taut > best[1]:
             best = (mesh.middle[edge], taut, point)
     return best
+
+
+def _together(ends: list[FarEnd], near: float) -> list[FarEnd]:
+    if not ends:
+        return []
+    pairs = KDTree([one.end for one in ends]).query_pairs(near, output_type="ndarray")
+    group = components(len(ends), pairs.T)
+    groups = [[ends[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
+    return [
+        replace(max(own, key=lambda one: round(one.distance, 6)), area=sum(one.area for one in own)) for own in groups
+    ]
 
 
 def taut_way(start: NDArray[np.float64], gates: NDArray[np.float64], end: NDArray[np.float64]) -> float:

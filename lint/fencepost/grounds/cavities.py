@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -27,14 +27,15 @@ from fencepost.physics.waves import SPEED_OF_LIGHT, wavelength
 SMALL = 40.0
 """A hole in the copper smaller across than 1 / SMALL of a wavelength is filled, and answered for by its area."""
 
-LEAST = 20.0
-"""Copper smaller across than 1 / LEAST of a wavelength is left out. A piece so small resonates so low only behind a
-neck: a square of a twentieth of a wavelength, halved by one of 0.1 mm x 1 mm, does so at 1.4 times the frequency."""
+LEAST = 15.0
+"""Copper smaller across than 1 / LEAST of a wavelength is left out. It would have to hang by a neck to resonate so low:
+a square of this size, tied in one half, with a neck ten times as long as wide to the other, still does so at 1.07 times
+the frequency (k^2 = width / (length x area))."""
 
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer corners."""
 
-SCREENS = ((8.0, 2.0), (24.0, 1.4))
+SCREENS = ((8.0, 1.8), (24.0, 1.25))
 """Cells across the square root of an area, and how many times too high its first resonance may come out with them. In
 copper from real boards, combs, dumbbells and spirals the first came out no more than 1.5 times too high, the second no
 more than 1.15 times."""
@@ -72,57 +73,62 @@ class Overlap:
 def overlaps_of(board: Board, frequency: float, plating: float) -> Iterator[Overlap]:
     """All tied overlaps that are large enough to resonate at `frequency` (Hz). Ties are drilled `plating` mm wider.
 
-    Pieces that no hole ties are left out, and overlaps whose pieces are of two nets. Holes are filled piece by piece, so
-    that `filled` is an upper estimate; `exactly` gives the true one.
+    Pieces that no hole ties are left out, and overlaps whose pieces are of two nets.
     """
     shortest = wavelength(frequency, board.stackup.highest_permittivity)
-    small = shortest / SMALL
+    least = shortest / LEAST
     pieces = ground_pieces(board)
-    pieces = pieces[extents_of(board, pieces) > shortest / LEAST]
-    joins = joins_of(board, small)
-    for pair in pairs_of(board, pieces):
-        rows = joins.between([pair.upper], [pair.lower])
+    extents = extents_of(board, pieces)
+    large = set(pieces[extents > least].tolist())
+    joins = joins_of(board, shortest / SMALL)
+    # Smaller pieces count where they lie between two others.
+    for pair in pairs_of(board, pieces[extents > shortest / SMALL]):
+        rows = joins.between([pair.upper], [pair.lower]) if {pair.upper, pair.lower} <= large else ()
         if len(rows) and board.pieces.net[pair.upper] == board.pieces.net[pair.lower]:
             er = board.stackup.permittivity(*board.pieces.layer[[pair.upper, pair.lower]].tolist())
-            filled = min(sum(_filled(board, piece, small)[1] for piece in (pair.upper, pair.lower)), 1.0)
-            for outline in _common(board, pair, small, shortest / LEAST):
+            for area in _common(board, pair, least):
+                outline, filled = _without_small_holes(area, shortest / SMALL)
                 yield _pinned(board, pair, outline, filled, er, joins.holes[rows], plating)
 
 
-def exactly(board: Board, overlap: Overlap) -> Overlap:
-    """The same overlap, with the share of its filled holes worked out from the copper as it is."""
-    both = [area_of(board, piece) for piece in (overlap.pair.upper, overlap.pair.lower)]
-    common = shapely.intersection(shapely.intersection(both[0], overlap.outline), both[1])
-    return replace(overlap, filled=min(max(1 - common.area / overlap.outline.area, 0.0), 1.0))
+def _common(board: Board, pair: Pair, least: float) -> NDArray[np.object_]:
+    """Polygons in which two pieces lie over one another and none of those between, more than `least` mm across."""
+    common = shapely.intersection(_coarse(board, pair.upper), _coarse(board, pair.lower))
+    parts = _across(common, least)
+    between = np.array(pair.between, dtype=np.int64)
+    # All pieces of a layer at once: they do not meet, and are one valid shape.
+    for layer in np.unique(board.pieces.layer[between]):
+        if len(parts):
+            own = [_coarse(board, piece) for piece in between[board.pieces.layer[between] == layer].tolist()]
+            solid = shapely.multipolygons(shapely.get_parts(own))
+            parts = _across(shapely.difference(parts, solid), least)
+    return parts
 
 
-def _common(board: Board, pair: Pair, small: float, least: float) -> Iterator[Polygon]:
-    """Where two pieces lie over one another, in parts more than `least` across."""
-    common = shapely.intersection(_filled(board, pair.upper, small)[0], _filled(board, pair.lower, small)[0])
-    for piece in pair.between:
-        if common.is_empty:
-            return
-        common = shapely.difference(common, _filled(board, piece, small)[0])
-    for part in shapely.get_parts(common):
-        x0, y0, x1, y1 = part.bounds if part.geom_type == "Polygon" else (0.0, 0.0, 0.0, 0.0)
-        if math.hypot(x1 - x0, y1 - y0) > least and 2 * part.area > NARROW_MM * part.length:
-            yield part
+def _across(shapes: BaseGeometry | NDArray[np.object_], least: float) -> NDArray[np.object_]:
+    """The polygons in these shapes that are more than `least` mm across and no slivers."""
+    parts = shapely.get_parts(shapes)
+    x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
+    kept: NDArray[np.object_] = parts[
+        (np.hypot(x1 - x0, y1 - y0) > least) & (2 * shapely.area(parts) > NARROW_MM * shapely.length(parts))
+    ]
+    return kept
 
 
 @shared
-def _filled(board: Board, piece: int, small: float) -> tuple[BaseGeometry, float]:
-    """A piece with holes up to `small` mm across filled, and their share of the whole; large holes and slots stay."""
-    whole = area_of(board, piece)
-    parts = [_without_small_holes(part, small) for part in shapely.get_parts(whole)]
-    area = shapely.simplify(shapely.union_all(parts) if len(parts) > 1 else parts[0], COARSE_MM)
+def _coarse(board: Board, piece: int) -> BaseGeometry:
+    """The copper of a piece without corners that do not matter."""
+    area = shapely.simplify(area_of(board, piece), COARSE_MM)
     shapely.prepare(area)
-    return area, float((area.area - whole.area) / area.area)
+    return area
 
 
-def _without_small_holes(area: Polygon, small: float) -> Polygon:
+def _without_small_holes(area: Polygon, small: float) -> tuple[Polygon, float]:
+    """The same outline with holes up to `small` mm across filled, and their share of the whole."""
     rings = np.array(area.interiors, dtype=object)
     x0, y0, x1, y1 = shapely.bounds(rings).reshape(-1, 4).T
-    return Polygon(area.exterior, list(rings[np.hypot(x1 - x0, y1 - y0) > small]))
+    filled = Polygon(area.exterior, list(rings[np.hypot(x1 - x0, y1 - y0) > small]))
+    return filled, float((filled.area - area.area) / filled.area)
 
 
 def _pinned(
@@ -171,7 +177,8 @@ def coarse_frequency(overlap: Overlap, cells: float) -> float:
     if size <= wanted + 1:
         return 0.0
     root = np.sqrt(mesh.area)
-    value = _lowest(csr_matrix(stiffness.multiply(1 / root[:, None]).multiply(1 / root)), wanted)
+    scaled = diags(1 / root, format="csr") @ csr_matrix(stiffness) @ diags(1 / root, format="csr")
+    value = _lowest(csr_matrix(scaled), wanted)
     return SPEED_OF_LIGHT / (2 * math.pi) * math.sqrt(max(value, 0.0) / overlap.permittivity)
 
 

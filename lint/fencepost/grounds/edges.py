@@ -76,7 +76,8 @@ class Behind:
 def lines_of(board: Board, smallest: float) -> list[Line]:
     """The outlines of the board, and of those of its cut-outs that are larger than `smallest` (mm) across."""
     lines = []
-    for polygon in shapely.get_parts(shapely.orient_polygons(board.profile)):
+    outlines = [] if board.profile.is_empty else shapely.get_parts(shapely.orient_polygons(board.profile)).tolist()
+    for polygon in outlines:
         lines.append(Line(LineKind.BOARD, _path(polygon.exterior)))
         large = [ring for ring in polygon.interiors if 2 * shapely.minimum_bounding_radius(ring) > smallest]
         lines += [Line(LineKind.CUTOUT, _path(ring)) for ring in large]

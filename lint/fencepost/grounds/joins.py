@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,12 @@ class Joins:
         return np.flatnonzero(self._touching([piece]) & (self.member.sum(axis=1) > 1))
 
     def _touching(self, pieces: Collection[int]) -> NDArray[np.bool_]:
-        return np.asarray(self.member[:, np.isin(self.pieces, list(pieces))].any(axis=1))
+        columns = [self._column[piece] for piece in pieces if piece in self._column]
+        return np.asarray(self.member[:, columns].any(axis=1))
+
+    @cached_property
+    def _column(self) -> dict[int, int]:
+        return {piece: column for column, piece in enumerate(self.pieces.tolist())}
 
 
 @shared

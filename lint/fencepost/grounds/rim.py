@@ -45,9 +45,11 @@ class Rim:
     """One line with its openings: slots of several layers at one place are one opening, the widest gap first.
 
     `bare` are the stretches, from where to where in mm along the line, behind which fewer than two layers are ground.
+    `pieces` are those of all ground pieces that are large enough to count.
     """
 
     line: Line
+    pieces: NDArray[np.int32]
     openings: tuple[tuple[Slot, ...], ...]
     bare: tuple[tuple[float, float], ...]
 
@@ -64,14 +66,17 @@ def rims_of(board: Board, limit: float, reach: float) -> Iterator[Rim]:
         if line.kind is LineKind.BOARD and tied.mean() < MOST_OF:
             for inner in copper_lines(board, shapely.Polygon(line.path.xy), pieces, limit):
                 around = ground_behind(board, inner, pieces, reach)
-                yield _rim(inner, around, _layers_behind(around, inner, limit), joins, limit, reach)
+                openings, bare = _openings(inner, around, _layers_behind(around, inner, limit), joins, limit, reach)
+                yield Rim(inner, pieces, openings, bare)
         elif tied.any():
-            yield _rim(line, behind, layers, joins, limit, reach)
+            openings, bare = _openings(line, behind, layers, joins, limit, reach)
+            yield Rim(line, pieces, openings, bare)
 
 
-def _rim(
+def _openings(
     line: Line, behind: Behind, layers: NDArray[np.bool_], joins: Joins, limit: float, reach: float
-) -> Rim:
+) -> tuple[tuple[tuple[Slot, ...], ...], tuple[tuple[float, float], ...]]:
+    """The openings and the bare stretches of a line."""
     step = line.length / len(layers)
     bare = _stretches(layers.sum(axis=1) < 2, step)
     slots: list[Slot] = []
@@ -80,7 +85,7 @@ def _rim(
         stretches = [(begin, end) for begin, end in _stretches(facing, step) if end - begin > limit + TOUCH_MM]
         posts = _posts(line, behind, joins, (one, other), reach)
         slots += _slots(line, posts, (one + 1, other + 1), stretches, limit)
-    return Rim(line, tuple(_together(line, slots)), tuple(bare))
+    return tuple(_together(line, slots)), tuple(bare)
 
 
 def _layers_behind(behind: Behind, line: Line, limit: float) -> NDArray[np.bool_]:

@@ -26,7 +26,8 @@ NEAR = 0.5
 """Of the limit: bare areas nearer to one another than this are one."""
 
 NARROW = 0.25
-"""Of the limit: copper less than this across is a finger, and its ties are looked for along it."""
+NARROW_MM = 0.5
+"""Copper less than this across, as a part of the limit and at the least, is a finger."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +100,7 @@ def together(untied: list[Untied]) -> list[list[Untied]]:
     near = NEAR * min(one.limit.distance for one in untied)
     group = components(len(untied), shapely.STRtree(areas).query(areas, predicate="dwithin", distance=near))
     groups = [[untied[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
-    return [sorted(own, key=lambda one: -round(one.excess, 6)) for own in groups]
+    return [sorted(own, key=lambda one: (-round(one.excess, 6), one.bare.centre)) for own in groups]
 
 
 def fingers_untied(
@@ -110,6 +111,7 @@ def fingers_untied(
     for piece, extent in zip(pieces.tolist(), extents_of(board, pieces), strict=True):
         limit, rows = limit_on(int(board.pieces.layer[piece])), joins.of_piece(piece)
         if len(rows) and extent > limit.distance:
-            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, NARROW * limit.distance)
+            wide = max(NARROW * limit.distance, NARROW_MM)
+            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, wide)
             fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in ends]
     return fingers

@@ -27,8 +27,8 @@ _XML_ROOT = re.compile(r"<(?:[\w.-]+:)?IPC-2581[\s/>]")
 
 _JOB = re.compile(r'"(?:GeneralSpecs|FilesAttributes|MaterialStackup|DesignRules)"\s*:')
 
-_NETLIST_LINE = re.compile(r"[CP] {2}|\d{3}|\s*$")
-_NETLIST_SIGN = re.compile(r"(?:P  (?:JOB|CODE|UNITS|TITLE|NUM|REV|VER|IMAGE|DIM|NNAME)|3[0-7]7\S)", re.MULTILINE)
+_NETLIST_LINE = re.compile(r"[CP](?:\s|$)|\d{3}|\s*$")
+_NETLIST_SIGN = re.compile(r"(?:P\s+(?:JOB|CODE|UNITS|TITLE|NUM|REV|VER|IMAGE|DIM|NNAME)|3[0-7]7\S)", re.MULTILINE)
 
 _GERBER = re.compile(
     r"^[ \t]*%?[ \t]*FS[LTD]?[AI](?:[NG]\d)?X\d\d|%\s*(?:MO(?:IN|MM)|TF[.\w]|AD\s*D\d+|AM\w|LP[DC]|IP(?:POS|NEG))"

@@ -16,11 +16,12 @@ from fencepost.placement.returns import groups_of
 from fencepost.signals.fences import END, Gap
 from fencepost.signals.posts import Posts
 
-SAMPLES = 6
-"""Of a length within which every point must have a tie, per side."""
+MOST = 200
+"""Vias that are asked for over one area; what then is left is found when the rules look again."""
 
-NEAR = 0.75
-"""Of that length: how near every point of an area comes to where a via is wanted; the rest is room to move it."""
+NEAR = 0.9
+"""Of the farthest that a tie may be: how near every point of an area comes to a via of a grid; the rest is room to
+move it."""
 
 USED = 0.8
 """Of the widest gap, that vias planned one after another are apart."""
@@ -32,14 +33,14 @@ INSET_MM = 0.8
 def area_needs(
     board: Board, area: BaseGeometry, first: Point, pieces: tuple[int, int], limit: float
 ) -> tuple[Need, ...]:
-    """Vias between two pieces, so that no point of an area is farther than `limit` (mm) from one; `first` is wanted most.
+    """Vias between two pieces, so that no point of an area is farther than `limit` (mm) from one.
 
-    Empty where the pieces are of two nets.
+    One at `first` is wanted most. Empty where the pieces are of two nets.
     """
     groups = groups_of(board, pieces[:1], pieces[1:])
     if not groups:
         return ()
-    then = "with it a tie is {:.2f} mm from here"
+    then = "a tie is {:.2f} mm from here"
     points = spread(area, first, NEAR * limit)
     reach = [limit if len(points) == 1 else (1 - NEAR) * limit] * len(points)
     return tuple(
@@ -48,22 +49,25 @@ def area_needs(
 
 
 def spread(area: BaseGeometry, first: Point, reach: float) -> list[Point]:
-    """Points of an area, each the farthest from those before it, until no sample of it is farther than `reach` (mm)."""
+    """Places of a grid within an area, the nearest to `first` first; no cell's corner is farther than `reach` (mm).
+
+    `first` alone where the area is no larger than a cell.
+    """
     x0, y0, x1, y1 = area.bounds
-    step = reach / SAMPLES
-    grid = np.stack(np.meshgrid(np.arange(x0, x1 + step, step), np.arange(y0, y1 + step, step)), axis=-1).reshape(-1, 2)
-    inside = grid[shapely.intersects(area, shapely.points(grid))]
-    chosen = [first]
+    across, up = (max(math.ceil(side / (math.sqrt(2) * reach) - 1e-4), 1) for side in (x1 - x0, y1 - y0))
+    xs, ys = x0 + (np.arange(across) + 0.5) * (x1 - x0) / across, y0 + (np.arange(up) + 0.5) * (y1 - y0) / up
+    grid = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+    inside = grid[shapely.intersects(area, shapely.points(grid))] if len(grid) > 1 else grid[:0]
     away = np.hypot(*(inside - first).T)
-    while len(inside) and away.max() > reach:
-        farthest = inside[int(np.argmax(away))]
-        chosen.append((float(farthest[0]), float(farthest[1])))
-        away = np.minimum(away, np.hypot(*(inside - farthest).T))
-    return chosen
+    nearest = inside[np.argsort(away, kind="stable")][:MOST]
+    return [(float(x), float(y)) for x, y in nearest] or [first]
 
 
 def finger_need(board: Board, piece: int, end: Point, limit: float) -> tuple[Need, ...]:
-    """A via near the end of a finger of a piece, that ties it to ground of its net on any other layer."""
+    """A via near the end of a finger of a piece, that ties it to ground of its net on any other layer.
+
+    Near in a straight line, and not along the copper: whether it mends the finger, the rule says when it looks again.
+    """
     others = np.flatnonzero(
         (board.pieces.net == board.pieces.net[piece]) & (board.pieces.layer != board.pieces.layer[piece])
     )
@@ -91,13 +95,13 @@ def rim_gap_needs(
         place = (x + to_x * away, y + to_y * away)
         single = len(at) == 1 and len(known) == 2
         discs = tuple((*anchor, limit) for anchor in anchors) if single else ((*place, slack),)
-        then = "with it the widest gap here is {:.2f} mm" if single else ""
+        then = "the widest gap here is {:.2f} mm" if single else ""
         needs.append(Need(place, groups, discs, anchors=anchors if single else (), then=then))
     return tuple(needs)
 
 
 def stations_in(gap: Gap, limit: float) -> NDArray[np.float64]:
     """Where along a gap vias are wanted, those in its middle first; mm."""
-    count = max(math.ceil(gap.width / (USED * limit) - 1e-9) - 1, 1)
+    count = max(math.ceil(gap.width / (USED * limit) - 1e-4) - 1, 1)
     order = sorted(range(1, count + 1), key=lambda i: (abs(2 * i - count - 1), i))
     return gap.begin + (gap.end - gap.begin) * np.array(order) / (count + 1)

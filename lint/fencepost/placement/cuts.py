@@ -34,4 +34,5 @@ def _simple(area: BaseGeometry) -> list[shapely.Polygon]:
         return [area] if area.area > 0 else []
     x0, y0, x1, y1 = area.bounds
     x = shapely.Polygon(area.interiors[0]).centroid.x
-    return _simple(area.intersection(shapely.box(x0, y0, x, y1))) + _simple(area.intersection(shapely.box(x, y0, x1, y1)))
+    halves = (shapely.box(x0, y0, x, y1), shapely.box(x, y0, x1, y1))
+    return [simple for half in halves for simple in _simple(area.intersection(half))]

@@ -23,6 +23,7 @@ class Need:
     nearest  for each anchor how far from it the nearest tie is so far; empty where that does not count
     uneven   the figure is the difference of two distances, and not the greatest one
     then     what the rule would measure with the via, "{:.2f}" for the figure
+    hole     the hole beside which it goes, index into Board.holes, -1 for none
     """
 
     at: Point
@@ -33,6 +34,7 @@ class Need:
     nearest: tuple[float, ...] = ()
     uneven: bool = False
     then: str = ""
+    hole: int = -1
 
     def figure(self, x: float, y: float) -> float:
         """What the rule would measure with a via there, in mm."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 import numpy as np
@@ -34,6 +33,6 @@ def pair_need(
     mirrored = np.asarray(tie) - 2 * float(offset @ unit) * unit
     at = (float(mirrored[0]), float(mirrored[1]))
     anchors = tuple((float(x), float(y)) for x, y in (near[0], far[0]))
-    nearest = (near[1], far[1] if math.isfinite(far[1]) else math.inf)
-    then = "with it the distances to the nearest ties differ by {:.2f} mm"
+    nearest = (near[1], far[1])
+    then = "the distances to the nearest ties differ by {:.2f} mm"
     return (Need(at, groups, ((*at, asymmetry),), anchors=anchors, nearest=nearest, uneven=True, then=then),)

@@ -14,19 +14,23 @@ def ground_of(board: Board, pieces: Iterable[int]) -> tuple[int, ...]:
 
 
 def groups_of(board: Board, before: Iterable[int], after: Iterable[int]) -> tuple[tuple[int, ...], ...]:
-    """The ground among two sets of pieces that a via could tie, of the nets that both have; empty where there is none."""
+    """The ground of two sets of pieces that a via could tie: of nets that both have, else nothing."""
     first, second = ground_of(board, before), ground_of(board, after)
     nets = set(board.pieces.net[list(first)].tolist()) & set(board.pieces.net[list(second)].tolist())
     groups = tuple(tuple(p for p in own if int(board.pieces.net[p]) in nets) for own in (first, second))
     return groups if all(groups) else ()
 
 
-def transition_need(board: Board, hole: int, before: Iterable[int], after: Iterable[int], limit: float) -> tuple[Need, ...]:
+def transition_need(
+    board: Board, hole: int, before: Iterable[int], after: Iterable[int], limit: float
+) -> tuple[Need, ...]:
     """A via no farther than `limit` (mm) from a signal's hole, between the pieces before and after its change of layer.
 
     Empty where no ground via can join them.
     """
     groups = groups_of(board, before, after)
     x, y = board.holes.centre[hole].tolist()
-    then = "with it the nearest tie is {:.2f} mm away"
-    return (Need((x, y), groups, ((x, y, limit),), anchors=((x, y),), then=then),) if groups else ()
+    if not groups:
+        return ()
+    then = "the nearest tie is {:.2f} mm away"
+    return (Need((x, y), groups, ((x, y, limit),), anchors=((x, y),), then=then, hole=hole),)

@@ -15,13 +15,13 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from fencepost.board.model import Board, HoleKind
+from fencepost.board.model import TOUCH_MM, Board, HoleKind
 from fencepost.board.shared import shared
 from fencepost.placement.need import Need
 from fencepost.placement.spots import best_spot, nets_for, wanted_region
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import CENTRED_MM, ViaModel
-from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in
+from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in, polygonal
 from fencepost.readers.artwork import Kind
 from fencepost.source import Location
 
@@ -115,26 +115,33 @@ def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
 
 
 def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> NoRoom:
-    region = wanted_region(board, model, need, net)
+    region = wanted_region(board, model.radius, need, net)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
     obstacles = obstacles_in(board, model, net, region.bounds, placed)
     units = _units(board, obstacles, region)
-    areas = np.array([unit.area for unit in units], dtype=object)
-    left, right = shapely.STRtree(areas).query(areas, predicate="intersects")
-    once = left < right
-    twice = shapely.union_all(shapely.intersection(areas[left[once]], areas[right[once]]))
-    best: Move | None = None
-    for unit in units:
-        if unit.movable:
-            alone = shapely.difference(unit.area, twice)
-            move = _move(board, obstacles, unit, alone) if alone.area > SMALLEST_MM2 else None
-            if move and (best is None or move.length < best.length - 1e-9):
-                best = move
-    if best:
+    moves = [move for unit, alone in _alone(units, region) if (move := _move(board, obstacles, unit, alone))]
+    if moves:
+        best = min(moves, key=lambda move: round(move.length, 6))
         return NoRoom((best.what,), best)
     largest = sorted(units, key=lambda unit: -unit.area.area)[:NAMED]
     return NoRoom(tuple(_named(board, obstacles, unit, need.at) for unit in largest))
+
+
+def _alone(units: list[_Unit], region: BaseGeometry) -> Iterator[tuple[_Unit, BaseGeometry]]:
+    """What can be moved, and what of a region it alone blocks."""
+    rest = polygonal(shapely.difference(region, shapely.union_all([unit.area for unit in units if not unit.movable])))
+    movable = [unit for unit in units if unit.movable]
+    if rest.area <= SMALLEST_MM2 or not movable:
+        return
+    areas = np.array([polygonal(shapely.intersection(unit.area, rest)) for unit in movable], dtype=object)
+    left, right = shapely.STRtree(areas).query(areas, predicate="intersects")
+    once = left < right
+    twice = shapely.union_all([polygonal(area) for area in shapely.intersection(areas[left[once]], areas[right[once]])])
+    for unit, area in zip(movable, areas, strict=True):
+        alone = polygonal(shapely.difference(area, twice))
+        if alone.area > SMALLEST_MM2:
+            yield unit, alone
 
 
 def _units(board: Board, obstacles: Obstacles, region: BaseGeometry) -> list[_Unit]:
@@ -146,7 +153,10 @@ def _units(board: Board, obstacles: Obstacles, region: BaseGeometry) -> list[_Un
         key, moves = _unit_of(board, int(obstacles.layer[row]), int(obstacles.row[row]))
         rows.setdefault(key, []).append(row)
         movable[key] = moves
-    return [_Unit(key, np.array(own), shapely.union_all(areas[own]), movable[key]) for key, own in rows.items()]
+    return [
+        _Unit(key, np.array(own), shapely.union_all([polygonal(area) for area in areas[own]]), movable[key])
+        for key, own in rows.items()
+    ]
 
 
 def _unit_of(board: Board, layer: int, row: int) -> tuple[Hashable, bool]:
@@ -168,7 +178,7 @@ def _unit_of(board: Board, layer: int, row: int) -> tuple[Hashable, bool]:
 def _is_trace(board: Board, layer: int) -> NDArray[np.bool_]:
     """Which parts of a layer are strokes of traces, and not of a pour's edge."""
     copper, tiles = board.copper[layer - 1], tiles_of(board, layer)
-    strokes = (copper.artwork.kind[copper.feature] == Kind.STROKE) & (copper.reach > 0)
+    strokes: NDArray[np.bool_] = (copper.artwork.kind[copper.feature] == Kind.STROKE) & (copper.reach > 0)
     strokes[tiles.part[tiles.pour]] = False
     return strokes
 
@@ -211,7 +221,7 @@ def _way(
     distance = float(np.hypot(*away))
     if distance < 1e-6:
         return None
-    away, length = away / distance, max(lack, 0.0)
+    away, length = away / distance, max(lack, TOUCH_MM)
     for _ in range(TRIES):
         moved = shapely.transform(geometry, lambda xy, by=away * length: xy + by)
         missing = float((keep - shapely.distance(moved, spot)).max())

@@ -14,9 +14,9 @@ from fencepost.board.model import TOUCH_MM, Board
 from fencepost.placement.need import Need, Point
 from fencepost.placement.via import ViaModel
 from fencepost.signals.fences import END, Fence, Gap, fence_along
-from fencepost.signals.posts import AROUND_MM, ground_to_tie
+from fencepost.signals.posts import ground_to_tie
 from fencepost.signals.runs import Run, runs_of
-from fencepost.signals.samples import samples_along
+from fencepost.signals.samples import Samples, samples_along
 from fencepost.signals.sides import sides_of
 from fencepost.signals.ties import ties_of
 
@@ -35,22 +35,31 @@ INSET_MM = 0.05
 
 def gap_needs(board: Board, fence: Fence, gap: Gap, limit: float, reach: float) -> tuple[Need, ...]:
     """Vias that close a gap in a fence, the middle one first; empty where there is no ground to tie. All in mm."""
-    count = max(math.ceil(gap.width / (USED * limit) - 1e-9) - 1, 1)
+    count = max(math.ceil(gap.width / (USED * limit) - 1e-4) - 1, 1)
     step = (gap.end - gap.begin) / (count + 1)
     slack = max((limit - step) / 2, 0.0)
+    samples = samples_along(board, fence.path)
     found = []
     for i in sorted(range(1, count + 1), key=lambda i: (abs(2 * i - count - 1), i)):
         station = gap.begin + i * step
         low, high = (gap.end - limit, gap.begin + limit) if count == 1 else (station - slack, station + slack)
-        need = _post(board, fence, gap, station, (max(low, gap.begin), min(high, gap.end)), limit, reach)
+        need = _post(board, fence, samples, gap, station, (max(low, gap.begin), min(high, gap.end)), limit, reach)
         if need is not None:
             found.append(need)
     return tuple(found)
 
 
 def _post(
-    board: Board, fence: Fence, gap: Gap, station: float, between: tuple[float, float], limit: float, reach: float
+    board: Board,
+    fence: Fence,
+    samples: Samples,
+    gap: Gap,
+    station: float,
+    between: tuple[float, float],
+    limit: float,
+    reach: float,
 ) -> Need | None:
+    """A via beside one station of a gap, somewhere between two others; None where there is no ground to tie."""
     path, posts = fence.path, fence.posts
     known = [post for post in (gap.before, gap.after) if post != END]
     half = float(path.width[path.leg(station)]) / 2
@@ -60,7 +69,7 @@ def _post(
     along = path.xy[leg + 1] - path.xy[leg]
     left = np.array([-along[1], along[0]]) / np.hypot(*along)
     at = foot + left * min(away, half + reach)
-    groups = ground_to_tie(board, path, samples_along(board, path), station, at, limit)
+    groups = ground_to_tie(board, path, samples, station, at, limit)
     area = _strip(path, *between, half + reach)
     if not groups or not area:
         return None
@@ -68,7 +77,7 @@ def _post(
     anchors = tuple((float(x), float(y)) for x, y in ends)
     single = gap.width <= 2 * limit * USED + TOUCH_MM
     discs = tuple((*anchors[i], limit) for i, p in enumerate((gap.before, gap.after)) if p != END) if single else ()
-    then = "with it the widest gap here is {:.2f} mm" if single else "with it there is a gap of {:.2f} mm left"
+    then = "the widest gap here is {:.2f} mm" if single else "a gap of {:.2f} mm is left"
     return Need((float(at[0]), float(at[1])), groups, discs, area, anchors, then=then)
 
 
@@ -108,14 +117,14 @@ def rim_needs(board: Board, model: ViaModel, pitch: float) -> Iterator[Need]:
         for ring in (polygon.exterior, *polygon.interiors):
             near = points[shapely.dwithin(points, ring, DEPTH_MM)] if len(points) else points
             stations = np.sort(shapely.line_locate_point(ring, near))
-            yield from _row(ring, _gaps(stations, ring.length, pitch), pitch)
+            # A round without any has to begin somewhere.
+            first = [] if len(stations) else [_wanted(ring, 0.0, (1 - USED) * pitch / 2)]
+            yield from first
+            yield from _row(ring, _gaps(stations if len(stations) else np.zeros(1), ring.length, pitch), pitch)
 
 
 def _gaps(stations: NDArray[np.float64], length: float, pitch: float) -> Iterator[tuple[float, float]]:
     """From where to where along a round there is no tie, where that is longer than the pitch."""
-    if not len(stations):
-        yield 0.0, length
-        return
     for begin, end in zip(stations, [*stations[1:], stations[0] + length], strict=True):
         if end - begin > pitch:
             yield float(begin), float(end)
@@ -123,13 +132,17 @@ def _gaps(stations: NDArray[np.float64], length: float, pitch: float) -> Iterato
 
 def _row(ring: shapely.LinearRing, gaps: Iterable[tuple[float, float]], pitch: float) -> Iterator[Need]:
     for begin, end in gaps:
-        count = math.ceil((end - begin) / (USED * pitch) - 1e-9) - 1
+        count = math.ceil((end - begin) / (USED * pitch) - 1e-4) - 1
         step = (end - begin) / (count + 1)
         slack = (pitch - step) / 2
         for i in range(1, count + 1):
-            point = ring.interpolate((begin + i * step) % ring.length)
-            at = (float(point.x), float(point.y))
-            yield Need(at, within=((*at, slack),))
+            yield _wanted(ring, (begin + i * step) % ring.length, slack)
+
+
+def _wanted(ring: shapely.LinearRing, station: float, slack: float) -> Need:
+    point = ring.interpolate(station)
+    at = (float(point.x), float(point.y))
+    return Need(at, within=((*at, slack),))
 
 
 def pour_needs(board: Board, model: ViaModel, pitch: float) -> Iterator[Need]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -12,10 +11,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
+from fencepost.board.shared import shared
 from fencepost.placement.need import Need
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import ViaModel
-from fencepost.placement.window import MARGIN_MM, Box, Placed, ground_in, obstacles_in
+from fencepost.placement.window import MARGIN_MM, Box, Placed, ground_in, obstacles_in, polygonal
 
 FARTHEST_MM = 5.0
 """From where a via is wanted, where the need names no distance."""
@@ -48,7 +48,7 @@ def nets_for(board: Board, need: Need) -> list[int]:
 
 
 def _spot(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
-    region = wanted_region(board, model, need, net)
+    region = wanted_region(board, model.radius, need, net)
     if region.is_empty:
         return None
     obstacles = obstacles_in(board, model, net, region.bounds, placed)
@@ -83,20 +83,23 @@ def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Pl
     return Placed(x, y, net, frozenset(pieces))
 
 
-def wanted_region(board: Board, model: ViaModel, need: Need, net: int) -> BaseGeometry:
-    """Where a via of a net would meet a need, whatever is in the way there: its pad lies in all copper to be tied."""
-    limits = list(_limits(need))
-    window = shapely.intersection_all(limits)
+@shared
+def wanted_region(board: Board, radius: float, need: Need, net: int) -> BaseGeometry:
+    """Where a via of a net would meet a need, whatever is in the way there: its pad lies in all copper to be tied.
+
+    `radius` is that of the pad, in mm.
+    """
+    window = polygonal(shapely.intersection_all(list(_limits(need))))
     if window.is_empty:
         return window
-    window = shapely.intersection(window, board.profile)
+    window = polygonal(shapely.intersection(window, board.profile))
     if window.is_empty:
         return window
     box = window.bounds
     if not need.ties:
-        return shapely.intersection(window, _any_two(board, model, net, box))
+        return polygonal(shapely.intersection(window, _any_two(board, radius, net, box)))
     for group in need.ties:
-        window = shapely.intersection(window, _in_group(board, model, net, box, group))
+        window = polygonal(shapely.intersection(window, _in_group(board, radius, net, box, group)))
     return window
 
 
@@ -108,16 +111,16 @@ def _limits(need: Need) -> Iterator[BaseGeometry]:
         yield shapely.Point(x, y).buffer(max(radius - MARGIN_MM, 0.0), quad_segs=DISC_CHORDS)
 
 
-def _in_group(board: Board, model: ViaModel, net: int, box: Box, group: Sequence[int]) -> BaseGeometry:
+def _in_group(board: Board, radius: float, net: int, box: Box, group: Sequence[int]) -> BaseGeometry:
     own = [piece for piece in group if board.pieces.net[piece] == net]
     layers = sorted(set(board.pieces.layer[own].tolist()))
     areas = [
-        ground_in(board, model, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer])
+        ground_in(board, radius, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer])
         for layer in layers
     ]
     return shapely.union_all(areas)
 
 
-def _any_two(board: Board, model: ViaModel, net: int, box: Box) -> BaseGeometry:
-    areas = [ground_in(board, model, net, box, layer) for layer in range(1, board.layers + 1)]
-    return shapely.union_all([shapely.intersection(one, other) for one, other in combinations(areas, 2)])
+def _any_two(board: Board, radius: float, net: int, box: Box) -> BaseGeometry:
+    areas = [ground_in(board, radius, net, box, layer) for layer in range(1, board.layers + 1)]
+    return shapely.union_all([polygonal(shapely.intersection(one, other)) for one, other in combinations(areas, 2)])

@@ -87,9 +87,7 @@ def _halves(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDAr
     wide = x1 - x0 >= y1 - y0
     across, along = np.where(wide, (x0 + x1) / 2, x1), np.where(wide, y1, (y0 + y1) / 2)
     first = shapely.box(x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2)
-    second = shapely.box(
-        np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1
-    )
+    second = shapely.box(np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1)
     both = np.concatenate([shapely.intersection(shapes, first), shapely.intersection(shapes, second)])
     parts, row = shapely.get_parts(both, return_index=True)
     areas = shapely.area(parts) > 0
@@ -105,15 +103,15 @@ def _soldered(board: Board, copper: Copper) -> NDArray[np.bool_]:
     artwork = copper.artwork
     flash = artwork.kind[copper.feature] == Kind.FLASH
     if copper.layer not in (1, board.layers):
-        return np.zeros(len(copper), dtype=bool)
+        return np.zeros(len(copper), dtype=np.bool_)
     words = [value[0] if value else "" for value in artwork.values]
     pad = np.array([*(word.endswith("Pad") and word not in NOT_SOLDERED for word in words), False])
     named = pad | np.array([*(word == "ViaPad" for word in words), False])
     function = artwork.function[copper.feature]
     pins = artwork.pin[copper.feature] >= 0
     if pins.any() or named[function].any():
-        return pins | flash & pad[function]
-    return flash & ~_about_vias(board, copper)
+        return np.asarray(pins | flash & pad[function], dtype=np.bool_)
+    return np.asarray(flash & ~_about_vias(board, copper), dtype=np.bool_)
 
 
 def _about_vias(board: Board, copper: Copper) -> NDArray[np.bool_]:
@@ -130,7 +128,7 @@ def _poured(copper: Copper) -> NDArray[np.bool_]:
     kind = copper.artwork.kind[copper.feature]
     polygons = shapely.get_type_id(copper.geometry) == shapely.GeometryType.POLYGON
     lines = shapely.get_type_id(copper.geometry) == shapely.GeometryType.LINESTRING
-    pour = (kind == Kind.FILL) & polygons & (shapely.area(copper.geometry) >= POUR_MM2)
+    pour: NDArray[np.bool_] = (kind == Kind.FILL) & polygons & (shapely.area(copper.geometry) >= POUR_MM2)
     fills, strokes = np.flatnonzero(pour), np.flatnonzero((kind == Kind.STROKE) & lines)
     if len(fills) and len(strokes):
         shapely.prepare(copper.geometry[fills])

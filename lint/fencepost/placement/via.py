@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from fencepost.board.model import Board, HoleKind, NetKind
 from fencepost.board.shared import shared
@@ -105,7 +106,8 @@ def _check_room(board: Board, model: ViaModel) -> None:
             f"a via with a pad of {model.pad:g} mm, {model.edge:g} mm from the edge, "
             f"fits nowhere on a board of {right - left:.2f} x {top - bottom:.2f} mm"
         )
-        raise SettingsError("", "placement.pad", said)
+        wider = board.profile.buffer(-(model.radius + EDGE_MM)).is_empty
+        raise SettingsError("", "placement.pad" if wider else "placement.edge", said)
 
 
 @shared
@@ -120,7 +122,7 @@ def common_via(board: Board) -> tuple[float, float]:
     return min(sizes, key=lambda size: (-sizes[size], size))
 
 
-def _sizes(board: Board, chosen: np.ndarray) -> Counter[tuple[float, float]]:
+def _sizes(board: Board, chosen: NDArray[np.int64]) -> Counter[tuple[float, float]]:
     """How often each drill and pad occur; the pad is the widest round flash about the hole on any layer."""
     widest = np.zeros(len(chosen))
     points = shapely.points(board.holes.centre[chosen].reshape(-1, 2))

@@ -75,9 +75,9 @@ def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequ
     )
 
 
-def ground_in(board: Board, model: ViaModel, net: int, box: Box, layer: int, pieces: Sequence[int] = ()) -> BaseGeometry:
-    """Where the whole pad of a via lies within copper of a ground net on a layer, in a box; of these pieces if any."""
-    frame, tiles = grown_box(box, 2 * model.radius), tiles_of(board, layer)
+def ground_in(board: Board, radius: float, net: int, box: Box, layer: int, pieces: Sequence[int] = ()) -> BaseGeometry:
+    """Where a whole pad of a radius lies within copper of a ground net on a layer, in a box; of these pieces if any."""
+    frame, tiles = grown_box(box, 2 * radius), tiles_of(board, layer)
     near = tiles.tree.query(frame)
     near = near[tiles.net[near] == net]
     if len(pieces):
@@ -86,10 +86,20 @@ def ground_in(board: Board, model: ViaModel, net: int, box: Box, layer: int, pie
         return shapely.Polygon()
     geometry, reach = tiles.geometry[near], tiles.reach[near]
     drawn = reach > 0
-    geometry[drawn] = shapely.buffer(geometry[drawn], reach[drawn], quad_segs=CHORDS)
-    bare = shapely.difference(frame, shapely.union_all(shapely.intersection(geometry, frame)))
-    inner = shapely.difference(shapely.box(*box), bare.buffer(model.radius * SLACK + MARGIN_MM, quad_segs=CHORDS))
-    return inner
+    solid = geometry[~drawn]
+    outlines = shapely.buffer(geometry[drawn], reach[drawn], quad_segs=CHORDS)
+    # Most pads lie within a pour: what a tile covers adds nothing.
+    covered, _ = shapely.STRtree(solid).query(outlines, predicate="within")
+    strokes = np.delete(outlines, covered)
+    bare = shapely.difference(frame, shapely.union_all(np.concatenate([strokes, solid])))
+    return shapely.difference(shapely.box(*box), bare.buffer(radius * SLACK + MARGIN_MM, quad_segs=CHORDS))
+
+
+def polygonal(shape: BaseGeometry) -> BaseGeometry:
+    """A shape without the points and lines that are left where areas only touch."""
+    if shape.geom_type in ("Polygon", "MultiPolygon"):
+        return shape
+    return shapely.union_all([polygonal(part) for part in shapely.get_parts(shape) if part.area > 0])
 
 
 def grown_box(box: Box, by: float) -> BaseGeometry:

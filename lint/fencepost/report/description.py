@@ -40,8 +40,13 @@ class Section:
 
 def render(survey: Survey, verbose: bool = False) -> str:
     """The page. `verbose`: with all names and shares."""
+    return "\n".join("".join(f"{line}\n" for line in _lines(section)) for section in sections(survey, verbose))
+
+
+def sections(survey: Survey, verbose: bool = False) -> list[Section]:
+    """The parts of the page; nothing in them is escaped."""
     longest = None if verbose else LONGEST
-    sections = [
+    return [
         _package(survey),
         Section("files", [(one.name, one.kind, one.use) for one in survey.files]),
         _layers(survey),
@@ -54,12 +59,11 @@ def render(survey: Survey, verbose: bool = False) -> str:
         _components(survey, longest),
         _assumptions(survey),
     ]
-    return "\n".join("".join(f"{line}\n" for line in _lines(section)) for section in sections)
 
 
 def _lines(section: Section) -> Iterator[str]:
     """The last cell of a row is broken into several lines where it is long."""
-    yield section.title
+    yield escape(section.title)
     cells = [[escape(cell) for cell in row] for row in section.rows]
     columns = max((len(row) for row in cells), default=0)
     wide = [max((len(row[i]) for row in cells if i < len(row) - 1), default=0) for i in range(columns)]
@@ -90,7 +94,7 @@ def _package(survey: Survey) -> Section:
         ("size", f"{size} mm, lower left corner at ({corner})"),
         ("thickness", f"{millimetres(survey.thickness_mm)} mm"),
     ]
-    return Section(escape(survey.package), rows + [("warning", warning) for warning in survey.warnings])
+    return Section(survey.package, rows + [("warning", warning) for warning in survey.warnings])
 
 
 def _layers(survey: Survey) -> Section:

@@ -78,7 +78,9 @@ def _summary(found: Proposals, size: str) -> str:
     if not found.asked:
         return f"no {found.word} asks for a ground via"
     met = "mended" if found.word == "finding" else "met"
-    said = f"{counted(len(found.vias), 'ground via')} proposed, {found.mended} of {counted(found.asked, found.word)} {met}"
+    said = (
+        f"{counted(len(found.vias), 'ground via')} proposed, {found.mended} of {counted(found.asked, found.word)} {met}"
+    )
     if not found.vias:
         said += f"; a {size} ground via fits nowhere where one is asked for"
     return said

@@ -49,7 +49,7 @@ def finding_lines(finding: Finding) -> Iterator[Line]:
 
 def _line(where: Location, severity: Severity, message: str) -> Line:
     return [
-        (f"{escape(where.file)}:{where.line}:{where.column}: ", "place"),
+        (escape(f"{where.file}:{where.line}:{where.column}: "), "place"),
         (f"{severity.label}: ", severity.label),
         (escape(message), ""),
     ]
@@ -97,7 +97,7 @@ def summary_of_all(results: Sequence[Result]) -> str:
     width, height = (millimetres(length) for length in board.size_mm)
     size = f"{counted(board.copper_layers, 'copper layer')}, {width} x {height} mm"
     has = f"{counted(board.holes, 'hole')}, {counted(board.nets, 'net')}"
-    return f"{escape(results[0].package)}: {found}; {size}, {has}; {elapsed}"
+    return escape(f"{results[0].package}: {found}; {size}, {has}; {elapsed}")
 
 
 def counted(count: int, word: str) -> str:

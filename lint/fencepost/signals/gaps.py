@@ -144,7 +144,7 @@ def _breaks(
             return
         if on > here + 1 or own[on].isdisjoint(own[here]):
             yield order[here], order[on], kept
-        seen = {**seen, **dict.fromkeys(own[on], on)}
+        seen = {**(seen if kept else {}), **dict.fromkeys(own[on], on)}
         here = on
 
 
@@ -179,8 +179,9 @@ def _goes_on(board: Board, paths: Paths, samples: Along, loss: _Loss) -> bool:
         pieces, _ = references_at(board, paths.layer[samples.run[inside]], samples.xy[inside], RIM_MM)
         return bool((pieces >= 0).any()) or samples.part[inside].sum() <= RIM_MM
     for piece, first, last in loss.kept:
-        half = half_strip(board, run, piece)
-        parts = copper_within(board, piece, strip_about(run, samples.station[first], samples.station[last], half))
+        begin, end = float(samples.station[first]), float(samples.station[last])
+        half = _half(board, run, begin, end, piece)
+        parts = copper_within(board, piece, strip_about(run, begin, end, half))
         known, other = (first, last) if loss.before else (last, first)
         part = part_at(parts, samples.xy[known])
         reached = TOUCH_MM if loss.before and loss.after else half
@@ -189,9 +190,11 @@ def _goes_on(board: Board, paths: Paths, samples: Along, loss: _Loss) -> bool:
     return False
 
 
-def half_strip(board: Board, run: Run, piece: int) -> float:
+def _half(board: Board, run: Run, begin: float, end: float, piece: int) -> float:
     """Half the width (mm) of the strip that the return current takes: half the trace's and its height over a piece."""
-    return float(run.width.max() / 2) + board.stackup.height(run.layer, int(board.pieces.layer[piece]))
+    legs = run.leg(np.array([begin, end]))
+    widest = float(run.width[legs[0] : legs[1] + 1].max())
+    return widest / 2 + board.stackup.height(run.layer, int(board.pieces.layer[piece]))
 
 
 def _measured(board: Board, paths: Paths, samples: Along, losses: list[_Loss]) -> Iterator[Gap]:
@@ -255,7 +258,8 @@ def _sized(board: Board, samples: Along, ends: tuple[int, int], gap: Gap) -> Gap
     gap = replace(gap, height=board.stackup.height(gap.run.layer, main[0].layer))
     if not pairs:
         return gap
-    strip = strip_about(gap.run, gap.begin, gap.end, half_strip(board, gap.run, main[0].piece))
+    half = _half(board, gap.run, gap.begin, gap.end, main[0].piece)
+    strip = strip_about(gap.run, gap.begin, gap.end, half)
     parts = {one.piece: copper_within(board, one.piece, strip) for one in main}
     found = [(parts[one.piece], part_at(parts[one.piece], samples.xy[i])) for one, i in zip(main, ends, strict=True)]
     sides = [shapes[part] for shapes, part in found if part is not None]

@@ -11,6 +11,7 @@ import numpy as np
 
 from fencepost.board.model import Board, NetKind
 from fencepost.errors import SettingsError
+from fencepost.names import listed
 from fencepost.settings.decode import did_you_mean
 from fencepost.settings.model import Settings
 from fencepost.signals.transitions import Transition, transitions_of
@@ -51,8 +52,8 @@ def pairs_of(board: Board, settings: Settings) -> tuple[Pair, ...]:
 
 def said_of_pairs(pairs: Iterable[Pair]) -> tuple[str, ...]:
     """What was assumed: the pairs that only the names of their nets tell of."""
-    found = [f"{pair.positive} with {pair.negative}" for pair in pairs if not pair.given]
-    return (f"differential pairs by name: {', '.join(found)}",) if found else ()
+    found = [pair.name for pair in pairs if not pair.given]
+    return (f"differential pairs by name: {listed(found)}",) if found else ()
 
 
 def pairs_by_name(names: Iterable[str]) -> tuple[Pair, ...]:

@@ -6,7 +6,7 @@ What was read off the board is kept as plain numbers, so that wider antipads or 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -75,6 +75,20 @@ class Surroundings:
             return tuple(replace(one, antipad=one.inner + (one.antipad - one.inner) * scale) for one in openings)
 
         return replace(self, openings=wider(self.openings), unused_openings=wider(self.unused_openings))
+
+    def idle_lands(self) -> tuple[int, ...]:
+        """Layers between the first and the last one, and unused ones, on which the barrel has a land."""
+        used = {self.stretches[0].layer, self.stretches[-1].layer + 1}
+        every = (*self.openings, *self.unused_openings)
+        return tuple(sorted(one.layer for one in every if one.layer not in used and one.inner > self.diameter))
+
+    def without_lands(self, layers: Collection[int]) -> Surroundings:
+        """The bare barrel on these layers."""
+
+        def bare(openings: tuple[Opening, ...]) -> tuple[Opening, ...]:
+            return tuple(replace(one, inner=self.diameter) if one.layer in layers else one for one in openings)
+
+        return replace(self, openings=bare(self.openings), unused_openings=bare(self.unused_openings))
 
     def with_ties(self, scale: float) -> Surroundings:
         """Every tie so many times as far away."""

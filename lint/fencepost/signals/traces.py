@@ -144,7 +144,7 @@ def _segments(copper: Copper, of_signal: NDArray[np.bool_]) -> Segments:
     end = np.concatenate([points[begin + 1], inside[:, 1]])
     row = np.concatenate([np.flatnonzero(~outlined)[owner[begin]], np.flatnonzero(outlined)[of_inside]])
     part, feature = part[row], features[row]
-    kept = (start != end).any(axis=1) & ~_outlines_a_fill(copper, (start + end) / 2, part)
+    kept = (start != end).any(axis=1) & ~_outlines_a_fill(copper, start, end, part)
     part, feature = part[kept].astype(np.int32), feature[kept].astype(np.int32)
     ends, xy = _nodes(start[kept], end[kept], copper.piece[part])
     return Segments(ends, xy, _half_widths(artwork)[artwork.tool[feature]], copper.piece[part], part, feature)
@@ -186,18 +186,26 @@ def _counting(count: NDArray[np.integer]) -> NDArray[np.int64]:
     return counted
 
 
-def _outlines_a_fill(copper: Copper, middle: NDArray[np.float64], part: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether a segment only draws the edge of a filled area of its own piece, and so is no trace."""
+def _outlines_a_fill(
+    copper: Copper, start: NDArray[np.float64], end: NDArray[np.float64], part: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Whether a segment only draws the edge of a filled area of its own piece, and so is no trace.
+
+    It does where both its ends and its middle lie in fills.
+    """
     fills = np.flatnonzero(copper.artwork.kind[copper.feature] == Kind.FILL)
     fills = fills[np.isin(copper.piece[fills], np.unique(copper.piece[part]))]
-    inside = np.zeros(len(part), dtype=bool)
-    if len(fills) and len(part):
-        segment, fill = shapely.STRtree(copper.geometry[fills]).query(
-            shapely.points(middle), predicate="dwithin", distance=GRID_MM
-        )
+    within = np.ones(len(part), dtype=bool)
+    if not len(fills) or not len(part):
+        return ~within
+    tree = shapely.STRtree(copper.geometry[fills])
+    for xy in (start, (start + end) / 2, end):
+        segment, fill = tree.query(shapely.points(xy), predicate="dwithin", distance=GRID_MM)
         same = copper.piece[part[segment]] == copper.piece[fills[fill]]
-        inside[segment[same]] = True
-    return inside
+        here = np.zeros(len(part), dtype=bool)
+        here[segment[same]] = True
+        within &= here
+    return within
 
 
 def _nodes(
