@@ -43,10 +43,11 @@ class BarrelImpedance(Rule):
     the inside of a short coaxial line, and the field that bulges from the gap adds the capacitance 4 e r [ln(32 r / w)
     - 2], r being the mean radius of the gap and w its width (H. G. Booker, J. IEE 93 IIIA, 1946; F. W. Grover,
     Inductance Calculations, 1946; both from memory). An antipad of any shape counts as the round one with the same mean
-    of the logarithm of its radius. A land on a layer without copper around it has the capacitance that it would have in
-    the antipad of the nearest plane. Unused lengths of the barrel add their capacitance. The impedance of the whole is
-    sqrt(sum of L / sum of C): that of a line in short sections, good to a few percent up to an eighth of a wavelength;
-    the lands are known less well, to some 10 %.
+    of the logarithm of its radius. Between two such openings close together there is no more than in a coaxial line of
+    that height. A land on a layer without copper around it has the capacitance that it would have in the antipad of the
+    nearest plane. Unused lengths of the barrel add their capacitance. The impedance of the whole is sqrt(sum of L / sum
+    of C): that of a line in short sections, good to a few percent up to an eighth of a wavelength; the lands are known
+    less well, to some 10 %.
 
     Limit. No more than `tolerance` off the impedance of the class (15 %; common practice, no source). What it does is
     judged by the part of a wave that it sends back at the frequency of the class, |S11| = |x| / sqrt(1 + x²) with x =
@@ -57,8 +58,8 @@ class BarrelImpedance(Rule):
     Worked example. A barrel drilled 0.35 mm with one tie alike 1 mm away at er 4.5: 56.5 ohm x acosh(1 / 0.35) = 96.7
     ohm. Four ties at 1 mm: (60 / sqrt(4.5)) [ln(1 / 0.175) + ln(1 / (4 x 0.175)) / 4] = 51.8 ohm as thin wires. A land
     of 0.5 mm in an antipad of 0.9 mm at er 4.4: r = 0.335 mm and w = 0.2 mm give 0.104 pF; two of them on 1.3 mm of
-    that line, which itself has 0.19 pF, bring it down to some 35 ohm. Over 13 ps that sends back 2.5 % at 868 MHz, and
-    15 % at 6 GHz.
+    that line, which itself has 0.18 pF, bring it down to some 35 ohm. Over 13 ps that sends back 2.7 % at 868 MHz, and
+    17 % at 6 GHz.
 
     How to fix it. Too low: a wider antipad, smaller lands, none on layers where no trace meets the via, a thinner
     drill, no unused length. Too high: ground vias nearer or more of them, a narrower antipad. The finding says what
@@ -137,7 +138,7 @@ class BarrelImpedance(Rule):
             remarks.insert(0, Remark(_sent_back(back, frequency), place))
         yield self.finding(
             f"{name} goes from L{first} to L{last} through a via of {passage.whole.ohms:.1f} ohm, {abs(off):.0%} "
-            f"{'above' if off > 0 else 'below'} the {target:g} ohm of class \"{entry.name}\"",
+            f'{"above" if off > 0 else "below"} the {target:g} ohm of class "{entry.name}"',
             place,
             severity=Severity.NOTE if back is not None and back < options.reflection else None,
             layers=(f"L{first}", f"L{last}"),

@@ -99,7 +99,7 @@ class BarrelStub(Rule):
             return
         if resonance > limit * (1 + 1e-9):
             return
-        in_use = f"{with_prefix(frequency, 'Hz')} of class \"{entry.name}\""
+        in_use = f'{with_prefix(frequency, "Hz")} of class "{entry.name}"'
         at = f"the {in_use}" if margin == 1 else f"{margin:g} times the {in_use}"
         remarks = [Remark(f"at this frequency no more than {longest:.2f} mm may hang unused", place)]
         if stub.drill >= 0:

@@ -109,7 +109,7 @@ def fence_shapes(
         role = "widest" if gap is widest else "gap"
         shapes.append(Line(_points(np.array(ends)), role, label=f"{gap.width:.2f} mm"))
         posts |= {gap.before, gap.after} - {END}
-    shapes += (Spot(*centre[post].tolist(), "tie") for post in sorted(posts))
+    shapes += (Spot(float(centre[post, 0]), float(centre[post, 1]), "tie") for post in sorted(posts))
     return tuple(shapes)
 
 

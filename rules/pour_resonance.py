@@ -90,9 +90,7 @@ class PourResonance(Rule):
             try:
                 if not may_resonate(overlap, limit):
                     continue
-                cavity = cavity_modes(
-                    overlap.outline, overlap.centres, overlap.diameters, overlap.permittivity, MODES
-                )
+                cavity = cavity_modes(overlap.outline, overlap.centres, overlap.diameters, overlap.permittivity, MODES)
                 if cavity.frequencies[0] / overlap.slowing <= limit * (1 + 1e-9):
                     yield self._finding(board, overlap, cavity, frequency, options.margin, drill + plating)
             except (ValueError, ArithmeticError, np.linalg.LinAlgError) as error:

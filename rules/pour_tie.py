@@ -49,7 +49,8 @@ class PourTie(Rule):
     between, as stacked and staggered blind vias do, tie what all of them touch.
 
     And for every piece: fingers of it that end too far from what ties them, measured along the copper. A finger is
-    copper less than a quarter of its limit across, or less than 0.5 mm.
+    copper less than a quarter of its limit across, or less than 0.5 mm. Where its end has no ground on another layer
+    above or below, there is nothing to tie it to, and it is left out.
 
     Limit. A square grid of ties with the pitch of a fence passes: the middle of four of them is 1/sqrt(2) of the pitch
     away. So the farthest point may be min(c / (8 f sqrt(er)), distance) / sqrt(2), `distance` being the pitch at any

@@ -99,9 +99,7 @@ class RimPitch(Rule):
             if bare:
                 yield self.unchecked(_bare(rim, bare, options))
 
-    def _finding(
-        self, board: Board, rim: Rim, slots: Sequence[Slot], limit: Limit, options: Options
-    ) -> Finding:
+    def _finding(self, board: Board, rim: Rim, slots: Sequence[Slot], limit: Limit, options: Options) -> Finding:
         worst = slots[0]
         gap = worst.opening.widest
         layers = sorted({layer for slot in slots for layer in slot.layers})
@@ -199,7 +197,9 @@ def _refused(board: Board, rim: Rim, worst: Slot, options: RimPitch.Options) -> 
     chosen = near[inside & (away <= options.reach)][:MOST_REFUSED]
     one, other = worst.layers
     return tuple(
-        Remark(f"no tie: this hole {_reason(board, rim, hole)}, and does not join L{one} to L{other}", at_hole(board, hole))
+        Remark(
+            f"no tie: this hole {_reason(board, rim, hole)}, and does not join L{one} to L{other}", at_hole(board, hole)
+        )
         for hole in chosen.tolist()
     )
 

@@ -112,10 +112,8 @@ def keys(out: str) -> list[tuple[str, tuple[str, ...]]]:
 
 
 RE_EXPORTS = {
-    "the same again": {},
     "drill files as Gerber": {"drill": "gerber", "drill_nets": True},
-    "in inches": {"units": "inch"},
-    "attributes in comments": {"attributes": "comments"},
+    "in inches, attributes in comments": {"units": "inch", "attributes": "comments"},
 }
 
 

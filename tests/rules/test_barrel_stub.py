@@ -156,7 +156,7 @@ def test_a_component_hole_is_left_out() -> None:
 
 def test_dielectrics_of_no_thickness_leave_nothing_unsaid() -> None:
     """A stackup that is next to nothing gives a resonance out of reach, not an error."""
-    text = settings(1000, '[board]\n' + '[[board.dielectric]]\nthickness = "1e-9 mm"\n' * 3)
+    text = settings(1000, "[board]\n" + '[[board.dielectric]]\nthickness = "1e-9 mm"\n' * 3)
     assert len(check(board(), text)) <= 1
 
 

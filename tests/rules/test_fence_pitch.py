@@ -217,10 +217,10 @@ class TestWhatIsSaid:
         sketch.remove(post(sketch, 13))
         files = sketch.gerber()
         (finding,) = check(sketch)
-        places = [finding.place.location, *(remark.place.location for remark in finding.remarks)]
+        places = [finding.place.location, *(remark.place.location for remark in finding.remarks[:2])]
         lines = [files[place.file.split("/")[-1]].decode().splitlines()[place.line - 1] for place in places]
         assert lines == ["X25000000Y10000000D01*", "X11.0Y11.2", "X15.0Y11.2"]
-        assert {(r.place.x_mm, r.place.y_mm) for r in finding.remarks} == {(11.0, 11.2), (15.0, 11.2)}
+        assert {(r.place.x_mm, r.place.y_mm) for r in finding.remarks[:2]} == {(11.0, 11.2), (15.0, 11.2)}
 
     def test_of_several_gaps_in_a_row(self) -> None:
         sketch = fenced()
@@ -234,7 +234,7 @@ class TestWhatIsSaid:
         sketch.remove(*row_at(sketch, LOWER))
         (finding,) = check(sketch)
         assert "has no fence on its lower side over 20.00 mm" in finding.message
-        assert [remark.message for remark in finding.remarks] == ["the trace ends here"] * 2
+        assert [remark.message for remark in finding.remarks[:2]] == ["the trace ends here"] * 2
 
     def test_of_an_end_without_a_fence(self) -> None:
         sketch = fenced()
@@ -256,7 +256,7 @@ class TestWhatIsSaid:
         sketch = fenced()
         change_board(sketch)
         (finding,) = check(sketch)
-        *_, remark = finding.remarks
+        *_, remark, _ = finding.remarks
         assert remark.message == f"no post: this hole {reason}"
         assert (remark.place.x_mm, remark.place.y_mm) == (13.0, 11.2)
 
@@ -265,7 +265,7 @@ class TestWhatIsSaid:
         sketch.remove(post(sketch, 13))
         sketch.hole((20, 12.4), 0.8)
         (finding,) = check(sketch)
-        assert [remark.message for remark in finding.remarks] == ["a post at one end of the gap"] * 2
+        assert [remark.message for remark in finding.remarks[:-1]] == ["a post at one end of the gap"] * 2
 
     @pytest.mark.parametrize(
         ("turn", "side"), [(0, "lower"), (45, "lower right"), (90, "right"), (180, "upper"), (225, "upper left")]

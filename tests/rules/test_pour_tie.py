@@ -76,6 +76,7 @@ def hole(sketch: Sketch, layer: int, *box: float) -> None:
 
 # One change to the grid of 4 x 4, and the farthest points that it makes.
 
+
 def beside(radius: float) -> tuple[float, float, float]:
     """What is farthest around a round hole in the copper about (7.5, 7.5), first by its place."""
     inset = radius / math.sqrt(2)
@@ -316,6 +317,13 @@ class TestFingers:
         settings = BOARD + "\n[rules.pour-tie]\nfinger = 4.5\n"  # 8.9 mm
         assert check(self.board(16.0), settings) == []
         assert len(check(self.board(16.5), settings)) == 1
+
+    @pytest.mark.parametrize(("x", "count"), [(13.0, 0), (15.9, 1)])
+    def test_where_there_is_nothing_to_tie_it_to_it_is_none(self, x: float, count: int) -> None:
+        """The ground on L2 has a window under the end of the finger, from x to 17, or 0.1 mm of it."""
+        sketch = self.board(16.0)
+        sketch.replace(pour(sketch, 2), holes=(shapely.box(x, 9, 17, 11),))
+        assert len([f for f in check(sketch) if "finger" in f.message]) == count
 
     def test_a_tie_at_the_open_end_mends_it(self) -> None:
         sketch = self.board(12.0, wide=0.8)

@@ -276,7 +276,7 @@ class TestLayers:
         sketch.via("GND", (19, 11), **TIE)
         (finding,) = check(sketch)
         assert finding.layers == ("L1", "L2", "L3")
-        assert 18 < finding.place.x_mm
+        assert finding.place.x_mm > 18
 
 
 class TestWhereThereIsNoGround:

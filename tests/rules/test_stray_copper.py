@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
 import shapely
@@ -13,7 +12,7 @@ from fencepost_rules.stray_copper import StrayCopper
 from boards import board_from, board_of, findings_of, outcome_of
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from sketch import Sketch
-from sketch.items import Copper, Trace, Via
+from sketch.items import Copper, Trace
 from sketch.path import Pose
 
 

@@ -24,6 +24,7 @@ frequency = "868 MHz"
 name = "memory"
 nets = ["MEM_*"]
 rise_time = "1 ns"
+fence = true
 [rules.fence-pitch]
 distance = "2 mm"
 fraction = 8
@@ -97,6 +98,11 @@ def test_every_value_knows_its_file_and_its_key_there(folder, key, file, own):
     loaded = load(Path("board/fencepost.toml"), {"rules": {"fence-pitch": {"distance": "3 mm"}}})
     assert loaded.origins.of(key) == (file, own)
     assert loaded.origins.said(f"{key}: so: it goes") == (file, f"{own}: so: it goes")
+
+
+def test_what_was_replaced_leaves_no_origin_behind(folder):
+    loaded = load(Path("board/fencepost.toml"))
+    assert (loaded.settings.classes[1].fence, loaded.origins.exact("class[1].fence")) == (False, None)
 
 
 def test_the_command_line_goes_over_all_files(folder):

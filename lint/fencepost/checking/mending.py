@@ -13,6 +13,9 @@ from fencepost.placement.spots import best_spot
 from fencepost.placement.via import ViaModel, via_model
 from fencepost.settings.model import Settings
 
+TRIED = 3
+"""Of the vias that together would mend a finding, those for which a place is looked for; one is suggested."""
+
 
 def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outcome:
     """The same outcome, each finding by itself with a via that fits or with what is in its way.
@@ -25,7 +28,7 @@ def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outc
 
 
 def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:
-    for need in finding.mend:
+    for need in finding.mend[:TRIED]:
         spot = best_spot(board, model, need)
         if spot is not None:
             beside = board.hole_location(need.hole) if need.hole >= 0 else None

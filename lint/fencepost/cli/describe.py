@@ -10,7 +10,7 @@ import click
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, installed_rules
 from fencepost.cli.opening import Opened, named_settings, open_board
-from fencepost.cli.printing import print_text
+from fencepost.cli.printing import print_text, write_file
 from fencepost.report import description, description_json
 from fencepost.report.survey import File, survey_of
 from fencepost.settings.model import Settings
@@ -27,7 +27,8 @@ TRANSITION_RULE = "transition-return"
 @click.option("--config", metavar="FILE", type=PATH, help="Settings; else the nearest fencepost.toml.")
 @click.option("--verbose", is_flag=True, help="Print all names, however many there are.")
 @click.option("--format", "kind", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def command(path: Path, config: Path | None, verbose: bool, kind: str) -> None:
+@click.option("--html", metavar="FILE", type=PATH, help="Write a page with a picture of the board as well.")
+def command(path: Path, config: Path | None, verbose: bool, kind: str, html: Path | None) -> None:
     """Show what was read from a package, and how it was understood.
 
     Files, layers, nets, classes, pairs, the copper that traces run over, transitions, holes, components, assumptions.
@@ -45,6 +46,11 @@ def command(path: Path, config: Path | None, verbose: bool, kind: str) -> None:
             recognised=opened.recognised,
             warnings=opened.warnings,
         )
+    if html is not None:
+        from fencepost.report.page import inventory
+        from fencepost.report.page.drawing import drawing_of
+
+        write_file(html, inventory(survey, drawing_of(opened.board)))
     print_text(description_json.render(survey) if kind == "json" else description.render(survey, verbose))
 
 

@@ -21,6 +21,7 @@ from fencepost.cli.failing import told
 from fencepost.cli.opening import Opened, Parcel, named_settings, open_parcel, own_warnings, read_parcel
 from fencepost.report.result import Result, RuleInfo, summary_of
 from fencepost.settings.load import Loaded, shown_path
+from fencepost.signals.pairs import pairs_of, said_of_pairs
 
 NEVER = "never"
 LEVELS = {severity.label: severity for severity in sorted(Severity, reverse=True)}
@@ -116,7 +117,7 @@ def _result(opened: Opened, loaded: Loaded, outcome: Outcome, selected: Rules, t
     return Result(
         package=opened.board.package,
         board=summary_of(opened.board),
-        assumptions=opened.board.assumptions,
+        assumptions=(*opened.board.assumptions, *said_of_pairs(pairs_of(opened.board, opened.settings))),
         findings=weighed.findings,
         unchecked=outcome.unchecked,
         warnings=(*opened.warnings, *own_warnings(weighed.remarks, loaded)),

@@ -18,7 +18,6 @@ from fencepost.settings.load import Loaded, find_settings, load
 from fencepost.settings.model import Settings
 from fencepost.settings.origins import COMMAND_LINE, Origins
 from fencepost.settings.patterns import unmatched_files, unmatched_patterns
-from fencepost.signals.pairs import pairs_of, said_of_pairs
 from fencepost.signals.recognition import with_classes
 
 
@@ -68,7 +67,6 @@ def open_parcel(parcel: Parcel) -> Opened:
         warnings = unmatched_patterns((net.name for net in board.nets), settings)
         warnings += unmatched_files((entry.source.name for entry in package.files), settings)
         settings, recognised = with_classes(board, settings)
-        recognised += said_of_pairs(pairs_of(board, settings))
     board = replace(board, assumptions=(*board.assumptions, *recognised))
     return Opened(package, board, settings, file, own_warnings(warnings, parcel.loaded), recognised, origins)
 

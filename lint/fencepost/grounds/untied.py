@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.grounds.along import FarEnd, far_ends
-from fencepost.grounds.areas import area_of, extents_of
+from fencepost.grounds.areas import area_of, boxes_of_pieces, extents_of
 from fencepost.grounds.circles import Bare, bare_areas, beyond
 from fencepost.grounds.joins import Joins
 from fencepost.grounds.overlaps import Pair, overlap_within, pairs_of
@@ -28,6 +28,9 @@ NEAR = 0.5
 NARROW = 0.25
 NARROW_MM = 0.5
 """Copper less than this across, as a part of the limit and at the least, is a finger."""
+
+OVER_MM = 0.5
+"""Ground of another layer no farther than this to the side of a place is above or below it all the same."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,12 +109,26 @@ def together(untied: list[Untied]) -> list[list[Untied]]:
 def fingers_untied(
     board: Board, pieces: NDArray[np.int32], joins: Joins, limit_on: Callable[[int], Limit]
 ) -> list[Finger]:
-    """Fingers of these pieces that end too far from what ties them to any other; `limit_on` gives it for a layer."""
-    fingers = []
+    """Fingers of these pieces that end too far from what ties them to any other; `limit_on` gives it for a layer.
+
+    One that ends where no other layer is ground is left out: there is nothing to tie it to.
+    """
+    fingers: list[Finger] = []
     for piece, extent in zip(pieces.tolist(), extents_of(board, pieces), strict=True):
         limit, rows = limit_on(int(board.pieces.layer[piece])), joins.of_piece(piece)
         if len(rows) and extent > limit.distance:
             wide = max(NARROW * limit.distance, NARROW_MM)
             ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, wide)
-            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in ends]
+            tieable = [end for end in ends if _other_ground_at(board, pieces, piece, end.end)]
+            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in tieable]
     return fingers
+
+
+def _other_ground_at(board: Board, pieces: NDArray[np.int32], piece: int, xy: tuple[float, float]) -> bool:
+    """Whether ground of another layer than the piece's lies above or below a place, or close by."""
+    others = pieces[board.pieces.layer[pieces] != board.pieces.layer[piece]]
+    x0, y0, x1, y1 = boxes_of_pieces(board)[others].T
+    x, y = xy
+    near = (x0 - OVER_MM <= x) & (x <= x1 + OVER_MM) & (y0 - OVER_MM <= y) & (y <= y1 + OVER_MM)
+    areas = [area_of(board, other) for other in others[near].tolist()]
+    return bool(shapely.dwithin(areas, shapely.Point(xy), OVER_MM).any()) if areas else False

@@ -42,10 +42,8 @@ def area_needs(
         return ()
     then = "a tie is {:.2f} mm from here"
     points = spread(area, first, NEAR * limit)
-    reach = [limit if len(points) == 1 else (1 - NEAR) * limit] * len(points)
-    return tuple(
-        Need(at, groups, ((*at, radius),), anchors=(at,), then=then) for at, radius in zip(points, reach, strict=True)
-    )
+    radius = limit / 2 if len(points) == 1 else (1 - NEAR) * limit
+    return tuple(Need(at, groups, ((*at, radius),), anchors=(at,), then=then) for at in points)
 
 
 def spread(area: BaseGeometry, first: Point, reach: float) -> list[Point]:

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import TOUCH_MM, Board, HoleKind
 from fencepost.board.shared import shared
 from fencepost.placement.need import Need
-from fencepost.placement.spots import best_spot, nets_for, wanted_region
+from fencepost.placement.spots import best_spot, narrowed, nets_for, reach_of, wanted_region
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import CENTRED_MM, ViaModel
 from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in, polygonal
@@ -33,6 +33,9 @@ SMALLEST_MM2 = 1e-8
 
 TRIES = 8
 """Lengthenings of a move, where a trace bends towards the spot."""
+
+LOOKED_AT_MM = 2.5
+"""How far from where a via is wanted moves are looked for."""
 
 NAMED = 3
 """Things in the way that are named where no single move helps."""
@@ -93,7 +96,8 @@ def no_room(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] 
         through = best_spot(board, replace(model, through_pours=True), need, placed)
         if through is not None:
             return NoRoom(tuple(_pours_at(board, model, through)), refilled=(through.x, through.y))
-    found = [_for_net(board, model, need, net, placed) for net in nets_for(board, need)]
+    near = narrowed(need, LOOKED_AT_MM) if reach_of(need) > LOOKED_AT_MM else need
+    found = [_for_net(board, model, near, net, placed) for net in nets_for(board, need)]
     moves = [one for one in found if one.move]
     if moves:
         return min(moves, key=lambda one: one.move.length if one.move else math.inf)

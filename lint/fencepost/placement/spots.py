@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -21,6 +22,9 @@ FARTHEST_MM = 5.0
 """From where a via is wanted, where the need names no distance."""
 
 DISC_CHORDS = 64
+
+LOOK_MM = (1.0, 2.5)
+"""Radii within which a place is looked for before all of what is allowed is looked at."""
 
 
 def best_spot(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> Placed | None:
@@ -48,6 +52,29 @@ def nets_for(board: Board, need: Need) -> list[int]:
 
 
 def _spot(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
+    """Looked for near the wanted place first: whatever is found within a circle is nearer than what lies outside."""
+    for radius in LOOK_MM:
+        if radius < reach_of(need):
+            found = _spot_in(board, model, narrowed(need, radius), net, placed)
+            if found is not None:
+                return found
+    return _spot_in(board, model, need, net, placed)
+
+
+def reach_of(need: Need) -> float:
+    """No place that meets a need is farther from where it is wanted, in mm."""
+    if need.area and not need.within:
+        return max(math.dist(corner, need.at) for corner in need.area)
+    discs = need.within or ((*need.at, FARTHEST_MM),)
+    return min(math.dist(disc[:2], need.at) + disc[2] for disc in discs)
+
+
+def narrowed(need: Need, radius: float) -> Need:
+    """The same need, no farther than `radius` (mm) from where it is wanted."""
+    return replace(need, within=(*need.within, (*need.at, radius)))
+
+
+def _spot_in(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
     region = wanted_region(board, model.radius, need, net)
     if region.is_empty:
         return None

@@ -21,7 +21,7 @@ FORMATS = {
 """Format name to its module, which is imported when it is asked for."""
 
 FOLDERS = {"svg": "fencepost.report.page.pictures"}
-"""Formats of several files, which go to a folder only: name to a module with `pictures(results) -> file name to text`."""
+"""Formats of several files, which go to a folder: name to a module with `pictures(results) -> file name to text`."""
 
 DRAWN = frozenset({"html", "svg"})
 """Formats that need the drawing of the board."""

@@ -116,12 +116,12 @@ def _given(table: msgspec.Struct, leave_out: tuple[str, ...] = ()) -> Iterator[s
 
 
 def _pairs(board: Board, settings: Settings) -> Iterator[Iterator[str]]:
-    """Those that the settings gave, and a remark on those that names tell of."""
+    """Those that the settings gave, and those that names tell of."""
     for given in settings.pairs:
         yield iter(["[[pair]]", *_given(given)])
-    names = [pair.name for pair in pairs_of(board, settings) if not pair.given]
-    if names:
-        yield iter(_comment(f"Pairs by the names of their halves: {listed(names, None)}. [[pair]] names others."))
+    for i, pair in enumerate(pair for pair in pairs_of(board, settings) if not pair.given):
+        remark = _comment("Guess: pairs by the names of their halves.") if i == 0 else ()
+        yield iter([*remark, "[[pair]]", f"nets = {written((pair.positive, pair.negative))}"])
 
 
 def _class(board: Board, entry: NetClass) -> Iterator[str]:

@@ -41,8 +41,8 @@ class Result:
     """`warnings` concern the settings and not the board; each is one line.
 
     `waived` are findings that the settings set aside, `known` counts those of the baseline; neither are among the
-    findings. A finding at or above `fail_level` fails the package, none does where it is None. `drawing` is there for formats
-    that draw the board, and None for all others.
+    findings. A finding at or above `fail_level` fails the package, none does where it is None. `drawing` is there
+    for formats that draw the board, and None for all others.
     """
 
     package: str

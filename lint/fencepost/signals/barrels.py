@@ -160,23 +160,31 @@ def antipad_diameter(board: Board, hole: int, layer: int) -> float:
     near = near[~np.isin(planes.piece[near], board.pieces_at(hole))]
     if not len(near):
         return 0.0
-    reach = planes.reach[near]
-    solid = planes.geometry[near]
-    shapes = np.concatenate(
-        [
-            shapely.clip_by_rect(solid[reach == 0], *window),
-            shapely.buffer(solid[reach > 0], reach[reach > 0]),
-        ]
-    )
-    copper = shapely.union_all(shapes[~shapely.is_empty(shapes)])
-    angle = 2 * np.pi * np.arange(RAYS) / RAYS
-    ends = np.array([x, y]) + LOOK_MM * np.column_stack([np.cos(angle), np.sin(angle)])
-    rays = shapely.linestrings(np.stack([np.broadcast_to([x, y], (RAYS, 2)), ends], axis=1))
-    away = shapely.distance(shapely.Point(x, y), shapely.intersection(rays, copper))
-    seen = np.isfinite(away)
-    if seen.mean() < AROUND or away[seen].min() <= 0:
+    reach, solid = planes.reach[near], planes.geometry[near]
+    if shapely.dwithin(solid, shapely.Point(x, y), reach).any():
+        return 0.0
+    cut, drawn = shapely.clip_by_rect(solid[reach == 0], *window), shapely.buffer(solid[reach > 0], reach[reach > 0])
+    away = _first_met(shapely.get_rings(shapely.get_parts(np.concatenate([cut, drawn]))), np.array([x, y]))
+    # What is no nearer than the window's edge may be that edge.
+    seen = away < LOOK_MM * (1 - 1e-9)
+    if seen.mean() < AROUND:
         return 0.0
     return float(2 * np.exp(np.log(np.where(seen, away, LOOK_MM)).mean()))
+
+
+def _first_met(rings: NDArray[np.object_], centre: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far it is from a point to the first of some rings, in mm, in RAYS directions; inf where there is none."""
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    begin = np.flatnonzero(ring[1:] == ring[:-1])
+    start, step = (xy[begin] - centre).T, (xy[begin + 1] - xy[begin]).T
+    angle = 2 * np.pi * np.arange(RAYS)[:, None] / RAYS
+    ux, uy = np.cos(angle), np.sin(angle)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        across = ux * step[1] - uy * step[0]
+        along = (start[0] * step[1] - start[1] * step[0]) / across
+        part = (start[0] * uy - start[1] * ux) / across
+    met = (part >= 0) & (part <= 1) & (along > 0)
+    return np.asarray(np.where(met, along, np.inf).min(axis=1, initial=np.inf))
 
 
 def ties_about(board: Board, hole: int, upper: int, lower: int, reach: float) -> NDArray[np.int32]:

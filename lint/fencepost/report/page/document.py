@@ -19,7 +19,14 @@ from fencepost.report.survey import Survey
 
 STYLES = ("page.css", "board.css")
 SCRIPTS = ("view.js", "evidence.js", "list.js", "page.js")
-SORTS = {"severity": "severity", "file": "place in the files", "rule": "rule", "net": "net", "worst": "farthest from its limit"}
+SORTS = {
+    "severity": "severity",
+    "file": "place in the files",
+    "rule": "rule",
+    "net": "net",
+    "worst": "farthest from its limit",
+}
+"""What the list can be sorted by, and the words for it."""
 
 
 def page(results: Sequence[Result]) -> str:
@@ -45,18 +52,24 @@ def page(results: Sequence[Result]) -> str:
 def inventory(survey: Survey, drawing: Drawing) -> str:
     """The page of a board that was not checked: what there is of its ground, and how the package was understood."""
     kinds = {"layers", "files"}
-    tables = [
-        card(section.title, _rows(section.title, section.rows), "plain")
-        for section in sections(survey, verbose=False)
+    tables = [card("Layers and stackup", stackup(drawing), "stackup")]
+    tables += [
+        card(_heading(section.title, survey), _rows(section.title, section.rows), "plain")
+        for section in sections(survey)
         if section.title not in kinds
     ]
     parts = [
         f'<header class="top">{_title(survey.package)}<p class="verdict open">Inventory of the ground system; '
         "nothing was checked.</p></header>",
-        f'<div class="cards" data-board="0">{card("Layers and stackup", stackup(drawing), "stackup")}{"".join(tables)}</div>',
+        f'<div class="cards packed" data-board="0">{"".join(tables)}</div>',
         f'<main class="work alone">{_board("Board")}</main>',
     ]
     return _file(survey.package, parts, [drawing], {})
+
+
+def _heading(title: str, survey: Survey) -> str:
+    said = "package" if title == survey.package else title
+    return said[:1].upper() + said[1:]
 
 
 def _rows(title: str, rows: Iterable[tuple[str, ...]]) -> str:
@@ -91,12 +104,15 @@ def _board(label: str) -> str:
         f'<section class="board" aria-label="{label}">'
         '<div class="tools"><fieldset id="layers"><legend>Layers</legend></fieldset>'
         '<fieldset id="kinds"><legend>Copper</legend></fieldset>'
-        f'<div class="zoom">{buttons}</div></div>'
+        '<p class="quiet">Ground vias have a bright core.</p>'
+        "</div>"
         '<div class="view" id="view" tabindex="0" role="group" aria-roledescription="board" '
         'aria-label="Picture of the board. Arrow keys move it, plus and minus zoom, 0 shows all.">'
         '<canvas id="copper" aria-hidden="true"></canvas>'
         '<svg id="overlay" aria-hidden="true"><g id="shapes"></g><g id="markers"></g></svg>'
-        '<output id="cursor" aria-hidden="true"></output><button type="button" id="back" hidden>Back to where I was</button>'
+        f'<div class="zoom">{buttons}</div>'
+        '<output id="cursor" aria-hidden="true"></output>'
+        '<button type="button" id="back" hidden>Back to where I was</button>'
         "</div></section>"
     )
 

@@ -7,6 +7,7 @@ much shorter; only filled areas are outlines. All lengths in mm, in the board's 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -30,13 +31,17 @@ class Ink:
     geometry: NDArray[np.object_]
     width: NDArray[np.float64]
 
+    @cached_property
+    def _bounds(self) -> NDArray[np.float64]:
+        """(n, 4): the box of each shape, width included."""
+        grow = self.width[:, None] / 2 * np.array([-1.0, -1.0, 1.0, 1.0])
+        return np.asarray(shapely.bounds(self.geometry) + grow, dtype=np.float64)
+
     def within(self, box: tuple[float, float, float, float]) -> Ink:
         """What of it can be seen in a box (left, bottom, right, top), areas cut at its edges."""
-        bounds = shapely.bounds(self.geometry)
-        grow = self.width / 2
         left, bottom, right, top = box
-        seen = (bounds[:, 0] - grow <= right) & (bounds[:, 2] + grow >= left)
-        seen &= (bounds[:, 1] - grow <= top) & (bounds[:, 3] + grow >= bottom)
+        x0, y0, x1, y1 = self._bounds.T
+        seen = (x0 <= right) & (x1 >= left) & (y0 <= top) & (y1 >= bottom)
         geometry, width = self.geometry[seen], self.width[seen]
         filled = width == 0
         geometry[filled] = shapely.clip_by_rect(geometry[filled], *box)
@@ -44,16 +49,29 @@ class Ink:
         return Ink(geometry[some], width[some])
 
     def along(self, line: shapely.LineString) -> list[tuple[float, float]]:
-        """From where to where along a line there is copper, in mm from its start, sorted and apart."""
+        """From where to where along a straight line there is copper, in mm from its start, sorted and apart."""
         x0, y0, x1, y1 = line.bounds
-        near = self.within((x0 - 0.01, y0 - 0.01, x1 + 0.01, y1 + 0.01))
-        drawn = near.width > 0
-        outlines = near.geometry.copy()
-        outlines[drawn] = shapely.buffer(outlines[drawn], near.width[drawn] / 2)
-        cut = shapely.intersection(shapely.union_all(outlines), line) if len(outlines) else shapely.LineString()
-        pieces = [one for one in shapely.get_parts(cut) if one.geom_type == "LineString" and one.length > 0]
-        ends = [sorted(line.project(shapely.Point(xy)) for xy in one.coords) for one in pieces]
-        return sorted((own[0], own[-1]) for own in ends)
+        near = self.within((x0 - TOLERANCE_MM, y0 - TOLERANCE_MM, x1 + TOLERANCE_MM, y1 + TOLERANCE_MM))
+        met = shapely.dwithin(near.geometry, line, near.width / 2)
+        outlines, width = near.geometry[met], near.width[met]
+        drawn = width > 0
+        outlines[drawn] = shapely.buffer(outlines[drawn], width[drawn] / 2, quad_segs=4)
+        cuts = shapely.get_parts(shapely.intersection(outlines, line))
+        cuts = cuts[shapely.length(cuts) > 0]
+        if not len(cuts):
+            return []
+        start, end = shapely.get_coordinates(line)[[0, -1]]
+        xy, owner = shapely.get_coordinates(cuts, return_index=True)
+        along = (xy - start) @ (end - start) / np.hypot(*(end - start))
+        first = np.flatnonzero(np.diff(owner, prepend=-1))
+        low, high = np.minimum.reduceat(along, first), np.maximum.reduceat(along, first)
+        merged: list[tuple[float, float]] = []
+        for begin, stop in sorted(zip(low.tolist(), high.tolist(), strict=True)):
+            if merged and begin <= merged[-1][1]:
+                merged[-1] = (merged[-1][0], max(merged[-1][1], stop))
+            else:
+                merged.append((begin, stop))
+        return merged
 
 
 @dataclass(frozen=True, eq=False)

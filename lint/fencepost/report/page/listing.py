@@ -14,13 +14,20 @@ from fencepost.report.result import Result
 from fencepost.report.text import finding_lines, suggestion_place, suggestion_text
 from fencepost.report.told_apart import numbered
 from fencepost.source import Location
+from fencepost.units import with_prefix
+
+_SIGN = '<svg class="sign" viewBox="-8 -8 16 16" aria-hidden="true">{}</svg>'
 
 SIGNS = {
-    Severity.ERROR: '<svg class="sign" viewBox="-8 -8 16 16" aria-hidden="true"><path class="error" d="M0-7L7 0L0 7L-7 0z"/></svg>',
-    Severity.WARNING: '<svg class="sign" viewBox="-8 -8 16 16" aria-hidden="true"><path class="warning" d="M0-6.5L7 6H-7z"/></svg>',
-    Severity.NOTE: '<svg class="sign" viewBox="-8 -8 16 16" aria-hidden="true"><circle class="note" r="5.5"/></svg>',
+    Severity.ERROR: _SIGN.format('<path class="error" d="M0-7L7 0L0 7L-7 0z"/>'),
+    Severity.WARNING: _SIGN.format('<path class="warning" d="M0-6.5L7 6H-7z"/>'),
+    Severity.NOTE: _SIGN.format('<circle class="note" r="5.5"/>'),
 }
 """A shape for each severity, so that none is told by its colour alone."""
+
+
+PREFIXED = frozenset({"Hz", "s", "H", "F"})
+"""Units whose figures are read with a prefix, as in 868 MHz."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +68,8 @@ def item(entry: Entry, result: Result) -> str:
         f"<span>{text(str(finding.place.location))}</span></span></button></h3>"
         f'<div class="body" id="b-{entry.name}" hidden>{"".join(_body(entry))}{figure}'
         f'<p class="actions"><button type="button" class="copy">Copy as text</button> '
-        f'<a href="#{entry.name}">Link to this finding</a></p><pre class="plain" hidden>{text_lines(plain)}</pre></div></li>'
+        f'<a href="#{entry.name}">Link to this finding</a></p>'
+        f'<pre class="plain" hidden>{text_lines(plain)}</pre></div></li>'
     )
 
 
@@ -91,12 +99,14 @@ def _body(entry: Entry) -> Iterator[str]:
         yield listed(said, "ul")
     drawn = list(dict.fromkeys(shape.role for shape in entry.shapes if shape.role in ROLES))
     if drawn:
-        yield '<p class="key">On the board: ' + ", ".join(f"{_mark(role)} {text(ROLES[role])}" for role in drawn) + "</p>"
+        legend = ", ".join(f"{_mark(role)} {text(ROLES[role])}" for role in drawn)
+        yield f'<p class="key">On the board: {legend}</p>'
 
 
 def _mark(role: str) -> str:
     """A sample of how a role is drawn."""
-    return f'<svg class="mark" viewBox="0 0 24 12" aria-hidden="true"><path class="r-{role.replace(" ", "-")}" d="M2 6h20"/></svg>'
+    line = f'<path class="r-{role.replace(" ", "-")}" d="M2 6h20"/>'
+    return f'<svg class="mark" viewBox="0 0 24 12" aria-hidden="true">{line}</svg>'
 
 
 def _pair(word: str, value: str) -> str:
@@ -104,7 +114,11 @@ def _pair(word: str, value: str) -> str:
 
 
 def _figure(figure: Figure | None) -> str:
-    return f"{figure.value:.4g} {figure.unit}" if figure is not None else ""
+    if figure is None:
+        return ""
+    if figure.unit in PREFIXED:
+        return with_prefix(figure.value, figure.unit)
+    return f"{figure.value:.4g} {figure.unit}".rstrip()
 
 
 def _note(message: str, where: Location) -> str:

@@ -27,6 +27,7 @@ LONGEST_MM = 9.0
 """Of board that is drawn; a tie farther away is named and not drawn."""
 
 TOP = 40.0
+FOOT = 62.0
 PLATING_MM = 0.025
 
 
@@ -49,7 +50,8 @@ class _Cut:
     def top(self, layer: int) -> float:
         """The upper side of a copper layer, in px."""
         stack = self.drawing.stackup
-        return TOP + self.scale * (sum(stack.copper[: layer - 1]) + sum(gap.thickness for gap in stack.gaps[: layer - 1]))
+        above = sum(stack.copper[: layer - 1]) + sum(gap.thickness for gap in stack.gaps[: layer - 1])
+        return TOP + self.scale * above
 
     def thick(self, layer: int) -> float:
         return max(self.scale * self.drawing.stackup.copper[layer - 1], 2.0)
@@ -65,7 +67,7 @@ def section_svg(drawing: Drawing, shapes: tuple[Shape, ...]) -> str:
     cut = _cut(drawing, via, tie)
     limit = next((one.radius for one in shapes if isinstance(one, Circle) and one.role == "limit"), None)
     bottom = cut.top(drawing.layers) + cut.thick(drawing.layers)
-    height = bottom + 44
+    height = bottom + FOOT
     said = f"Cut through the stackup: {_words(before)} before the via, {_words(after)} after it"
     body = "".join(
         [
@@ -113,7 +115,8 @@ def _cut(drawing: Drawing, via: Spot, tie: Spot | None) -> _Cut:
 
 
 def _rect(kind: str, x: float, y: float, width: float, height: float) -> str:
-    return f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" width="{max(width, 0.1):.1f}" height="{max(height, 0.1):.1f}"/>'
+    size = f'width="{max(width, 0.1):.1f}" height="{max(height, 0.1):.1f}"'
+    return f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" {size}/>'
 
 
 def _board(cut: _Cut, bottom: float) -> Iterator[str]:
@@ -211,9 +214,10 @@ def _return(
         )
     names = f"{before[1]} on L{upper}", f"{after[1]} on L{lower}"
     if cut.tie is not None:
-        said = f"The return current crosses from {names[0]} to {names[1]} at the tie, and not beside the signal (×)."
+        said = [f"The return current crosses from {names[0]} to {names[1]}", "at the tie, and not here (×)."]
     elif tied:
-        said = f"The nearest tie from {names[0]} to {names[1]} lies outside this picture; beside the signal there is none (×)."
+        said = [f"The nearest tie from {names[0]} to {names[1]}", "lies outside this picture; here there is none (×)."]
     else:
-        said = f"Nothing takes the return current from {names[0]} to {names[1]} here (×)."
-    yield f'<text class="small" x="0" y="{bottom + 38:.1f}">{text(said)}</text>'
+        said = ["Nothing takes the return current here (×)", f"from {names[0]} to {names[1]}."]
+    for i, line in enumerate(said):
+        yield f'<text class="small" x="0" y="{bottom + 40 + 15 * i:.1f}">{text(line)}</text>'

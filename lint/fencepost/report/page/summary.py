@@ -61,8 +61,8 @@ def _cards(result: Result) -> Iterator[str]:
     yield card("Findings by rule", _rules(result), "rules")
     if result.drawing is not None:
         yield card("Layers and stackup", stackup(result.drawing), "stackup")
-    aside = [card("Assumed", listed(map(text, result.assumptions)) if result.assumptions else "<p>Nothing.</p>", "assumed")]
-    aside.append(card("Not checked", _unchecked(result), "unchecked"))
+    assumed = listed(map(text, result.assumptions)) if result.assumptions else "<p>Nothing.</p>"
+    aside = [card("Assumed", assumed, "assumed"), card("Not checked", _unchecked(result), "unchecked")]
     if result.waived or result.known:
         aside.append(card("Set aside", _aside(result), "aside"))
     yield f'<div class="pile">{"".join(aside)}</div>'
@@ -82,8 +82,8 @@ def _rules(result: Result) -> str:
     found = [name for name in names if any(counts[name, severity] for severity in WORST_FIRST)]
     rows = [
         [
-            f'<button type="button" class="only" data-rule={attribute(name)} title={attribute(summaries.get(name, ""))}>'
-            f"{text(name)}</button>",
+            f'<button type="button" class="only" data-rule={attribute(name)} '
+            f"title={attribute(summaries.get(name, ''))}>{text(name)}</button>",
             *(str(counts[name, severity] or "–") for severity in WORST_FIRST),
         ]
         for name in found
@@ -101,7 +101,8 @@ def stackup(drawing: Drawing) -> str:
     rows = []
     for layer, (name, thickness) in enumerate(zip(drawing.files, drawing.stackup.copper, strict=True), 1):
         swatch = f'<span class="swatch layer-{layer}" aria-hidden="true"></span>L{layer}'
-        rows.append([swatch, f"{millimetres(thickness)} mm", "copper", f"<span title={attribute(name)}>{text(PurePath(name).name)}</span>"])
+        file = f"<span title={attribute(name)}>{text(PurePath(name).name)}</span>"
+        rows.append([swatch, f"{millimetres(thickness)} mm", "copper", file])
         if layer <= len(drawing.stackup.gaps):
             gap = drawing.stackup.gaps[layer - 1]
             said = f"εr {gap.permittivity:g}{', assumed' if gap.assumed else ''}"

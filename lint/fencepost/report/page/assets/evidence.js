@@ -105,7 +105,7 @@ function placed(labels, view) {
   const taken = [];
   return labels.map(({ at: [x, y], dy, text }) => {
     const short = text.length > 60 ? `${text.slice(0, 58)}…` : text;
-    const wide = short.length * 6.6 + 8;
+    const wide = short.length * 6.2 + 8;
     const left = Math.min(Math.max(x - wide / 2, 4), Math.max(view.width - wide - 4, 4));
     let top = y + dy - 14;
     while (taken.some(([a, b, c]) => Math.abs(b - top) < 18 && left < a + c && a < left + wide)) top += 18;
@@ -124,7 +124,7 @@ function boxOf(finding) {
   for (const shape of finding.shapes) {
     if (shape.type === "spot") add(shape.at);
     if (shape.type === "circle" && !shape.role.startsWith("reference")) add(shape.at, shape.radius);
-    if (shape.type === "line") for (const point of shape.points) add(point);
+    if (shape.type === "line" && !["before", "after", "fence"].includes(shape.role)) for (const point of shape.points) add(point);
     if (shape.type === "area") for (const ring of shape.rings) for (const point of ring) add(point);
     if (shape.type === "heat") {
       add(shape.at);
