@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.checking.evidence import Area, Circle, Heat, Line, Shape, Spot
+from fencepost.names import tail
 from fencepost.physics.cavity import Cavity
 from fencepost.signals.fences import END, Gap
 from fencepost.signals.runs import Run
@@ -45,8 +46,7 @@ def transition_shapes(
             for one in own
         )
         shapes += _trace(board, transition.hole, stretch, role)
-    name = board.nets[transition.net].name
-    shapes.append(Spot(x, y, "signal via", label=name))
+    shapes.append(Spot(x, y, "signal via", label=tail(board.nets[transition.net].name)))
     if nearest is not None:
         to_x, to_y = ties.centre[nearest[0]].tolist()
         shapes.append(Line(((x, y), (to_x, to_y)), "distance", label=f"{nearest[1]:.2f} mm"))

@@ -15,7 +15,7 @@ WORDS = (
 )  # fmt: skip
 
 
-def mutated(seed: int, originals: Sequence[bytes], most: int = 4) -> bytes:
+def mutated(seed: int, originals: Sequence[bytes], most: int = 2) -> bytes:
     """One of the originals with one to `most` changes."""
     chance = random.Random(seed)
     data = bytearray(chance.choice(originals))

@@ -7,10 +7,10 @@ import stat
 import struct
 import warnings
 import zipfile
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from fencepost.errors import InputError
 from fencepost.intake import DEFAULT_LIMITS, FileKind, open_package, package_from
@@ -132,7 +132,7 @@ LIMITS = {
     "files": ({"files": 1}, "fab.zip: error: holds more than 1 files"),
     "ratio": ({"ratio": 50.0}, r"fab.zip/b\.gbr: error: grows more than 50 times"),
     "depth": ({"depth": 0}, "fab.zip: error: holds the folder d, deeper than 0"),
-    "name_length": ({"name_length": 5}, "fab.zip: error: holds a name of 7 characters"),
+    "path_length": ({"path_length": 5}, "fab.zip: error: holds a name of 7 characters"),
 }
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from fencepost.errors import FencepostError, InputError, UsageError
-from fencepost.intake import DEFAULT_LIMITS, FileKind, IntakeLimits, Package, open_package, package_from
+from fencepost.intake import DEFAULT_LIMITS, FileKind, Limits, Package, open_package, package_from
 
 GERBER = b"%FSLAX46Y46*%\n%MOMM*%\nM02*\n"
 DRILL = b"M48\nMETRIC\n%\nM30\n"
@@ -160,7 +160,7 @@ LIMITS = {
     "total_bytes": ({"total_bytes": len(GERBER) + len(DRILL) - 1}, "fab: error: holds more than 43 bytes"),
     "files": ({"files": 2}, "fab: error: holds more than 2 files"),
     "depth": ({"depth": 0}, "fab: error: holds the folder d, deeper than 0 folders"),
-    "name_length": ({"name_length": 5}, "fab: error: holds a name of 7 characters; 5 are allowed"),
+    "path_length": ({"path_length": 5}, "fab: error: holds a name of 7 characters; 5 are allowed"),
 }
 
 
@@ -178,11 +178,11 @@ def test_a_limit_that_is_passed_is_named(fab: Path, change: dict[str, int], mess
 
 
 def test_limits_that_are_just_kept_are_no_error(fab: Path) -> None:
-    limits = IntakeLimits(file_bytes=len(GERBER), total_bytes=len(GERBER), files=1, depth=0, name_length=5)
+    limits = Limits(file_bytes=len(GERBER), total_bytes=len(GERBER), files=1, depth=0, path_length=5)
     assert len(open_package(fab, limits).files) == 1
 
 
 def test_files_of_other_kinds_do_not_count_against_the_bytes(fab: Path) -> None:
     (fab / "model.bin").write_bytes(b"solid model\n" * 20_000)
-    limits = IntakeLimits(file_bytes=100, total_bytes=100)
+    limits = Limits(file_bytes=100, total_bytes=100)
     assert listed(open_package(fab, limits)) == [("fab/b.gbr", FileKind.GERBER), ("fab/model.bin", FileKind.OTHER)]

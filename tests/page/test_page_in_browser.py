@@ -179,7 +179,7 @@ def test_a_transition_shows_all_that_it_was_judged_by_and_its_cross_section(
     finding = next(one for one in report["findings"] if one["fingerprint"] == name)
     limit = float(drawn.locator("circle.r-limit").get_attribute("r"))
     assert limit == pytest.approx(finding["limit"]["value"] * opened.scale, rel=0.01)
-    assert f"{finding['measured']['value']:.2f} mm" in drawn.text_content()
+    assert f"{finding['measured']['value']:.2f} mm" in opened.page.locator("#labels").text_content()
     section = opened.page.locator(f'[id="{name}"] svg.section')
     assert section.is_visible()
     assert section.locator(".cross").count() == 1

@@ -9,9 +9,9 @@ import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import SAGITTA_MM, Artwork, Kind
 from fencepost.readers.gerber import read_gerber
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
 from fencepost.source import SourceFile
 
 MM = "%FSLAX26Y26*%\n%MOMM*%\n"

@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.parts import parts_of
 from fencepost.board.sources import Sources
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 

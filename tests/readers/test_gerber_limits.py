@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-
+import msgspec
 import pytest
 
 from fencepost.errors import InputError
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from readers.gerber_image import read
 
 DISC = "%ADD10C,1*%"
@@ -90,7 +89,7 @@ def test_each_limit_where_it_begins(limits: dict[str, float], fits: str, passes:
     macros = (
         "%AMM1*21,1,1,1,0,0,0*%%AMM2*21,1,1,1,0,0,0*21,1,1,1,0,0,0*%%AMM3*1,1,1+(1+1),0,0*%%AMM4*1,1,1+(1+(1+1)),0,0*%"
     )
-    low = dataclasses.replace(DEFAULT_LIMITS, **limits)
+    low = msgspec.structs.replace(DEFAULT_LIMITS, **limits)
     read(f"{macros}{DISC}{fits}", limits=low)
     error = refused(f"{macros}{DISC}{passes}", low)
     named = {"reach": "", "features": "features", "points": "points"}.get(next(iter(limits)), next(iter(limits)))

@@ -9,7 +9,7 @@ import pytest
 from fencepost.board.load import load_board
 from fencepost.errors import InputError
 from fencepost.intake import package_from
-from fencepost.readers.limits import Limits
+from fencepost.limits import Limits
 from fencepost.settings.model import Settings
 from readers.ipc2581_files import (
     DRILL,

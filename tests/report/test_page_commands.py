@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import math
 import pickle
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,25 +19,36 @@ from fencepost.cli.job import Job, Order, check_package
 from fencepost.report.page.shown import shown
 from fencepost.report.result import Result
 
+
+@pytest.fixture
+def run() -> Callable[..., int]:
+    """Run the program with these arguments; its exit code."""
+
+    def code(*args: str) -> int:
+        with pytest.raises(SystemExit) as stop:
+            main(list(args))
+        return int(stop.value.code or 0)
+
+    return code
+
+
 TIDE = Path(__file__).parents[2] / "fixtures" / "tide-gauge" / "fab"
 
 
 @pytest.fixture(scope="module")
 def checked() -> Result:
-    import datetime
-
     result = check_package(Job(TIDE, Order(datetime.date(2026, 1, 1), drawn=True))).result
     assert result is not None
     return result
 
 
 def test_one_run_writes_page_pictures_and_json_of_the_same_findings(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    run: Callable[..., int], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     page, folder = tmp_path / "report.html", tmp_path / "pictures"
     rules = "transition-return,fence-pitch"
     args = ["check", str(TIDE), "--rules", rules, "--format", "json"]
-    code = main([*args, "--output", f"html={page}", "--output", f"svg={folder}"])
+    code = run(*args, "--output", f"html={page}", "--output", f"svg={folder}")
     report = json.loads(capsys.readouterr().out)
     names = {f"{finding['rule']}-{finding['fingerprint']}.svg" for finding in report["findings"]}
     assert code == 1
@@ -48,19 +61,23 @@ def test_one_run_writes_page_pictures_and_json_of_the_same_findings(
         assert file.stat().st_size < 200_000
 
 
-def test_the_page_can_go_to_stdout(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["check", str(TIDE), "--rules", "ring-width", "--format", "html"])
+def test_the_page_can_go_to_stdout(run: Callable[..., int], capsys: pytest.CaptureFixture[str]) -> None:
+    run("check", str(TIDE), "--rules", "ring-width", "--format", "html")
     assert capsys.readouterr().out.startswith("<!DOCTYPE html>\n")
 
 
-def test_pictures_go_to_a_folder_and_nowhere_else(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", str(TIDE), "--format", "svg"]) == 2
+def test_pictures_go_to_a_folder_and_nowhere_else(
+    run: Callable[..., int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("check", str(TIDE), "--format", "svg") == 2
     assert "svg" in capsys.readouterr().err
 
 
-def test_describe_writes_an_inventory_beside_its_text(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_describe_writes_an_inventory_beside_its_text(
+    run: Callable[..., int], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     page = tmp_path / "inventory.html"
-    assert not main(["describe", str(TIDE), "--html", str(page)])
+    assert run("describe", str(TIDE), "--html", str(page)) == 0
     assert "transitions" in capsys.readouterr().out
     text = page.read_text(encoding="utf-8")
     assert "nothing was checked" in text

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pickle
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -109,7 +110,8 @@ def test_a_ring_too_small_for_the_grid_is_left_out() -> None:
 
 def test_copper_along_a_line_is_what_a_hand_would_measure() -> None:
     """A bar from 2 to 3 mm, a track of 0.4 mm across at 5 mm, another that overlaps it by half."""
-    shapes = [shapely.box(2, -1, 3, 1), shapely.LineString([(5, -1), (5, 1)]), shapely.LineString([(5.2, -1), (5.2, 1)])]
+    tracks = [shapely.LineString([(x, -1), (x, 1)]) for x in (5, 5.2)]
+    shapes = [shapely.box(2, -1, 3, 1), *tracks]
     ink = Ink(np.array(shapes, dtype=object), np.array([0.0, 0.4, 0.4]))
     found = ink.along(shapely.LineString([(0, 0), (10, 0)]))
     assert np.array(found) == pytest.approx(np.array([[2, 3], [4.8, 5.4]]), abs=1e-6)
@@ -128,4 +130,4 @@ def test_layers_are_told_apart_by_lightness_alone(stops: tuple[tuple[int, int, i
     """As by a reader who sees no hues: each layer is darker than the one above it."""
     for count in (2, 4, 6, 10):
         light = [_luminance(colour) for colour in ramp(stops, count)]
-        assert all(above > below for above, below in zip(light, light[1:], strict=False))
+        assert all(above > below for above, below in pairwise(light))

@@ -11,6 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from fencepost.board.ipc2581_holes import USES, drilled, holes_of, uses_of
 from fencepost.board.roles import Role, claimed_role, layers_cure, whole_file
 from fencepost.board.sources import Sources, StackEntry
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, Attributes
 from fencepost.readers.ipc2581 import Reading, read_ipc2581
 from fencepost.readers.ipc2581.columns import Features
@@ -20,7 +21,6 @@ from fencepost.readers.ipc2581.layers import COPPER, DIELECTRIC
 from fencepost.readers.ipc2581.names import Qualifiers, Sort, qualifiers_of
 from fencepost.readers.ipc2581.order import Order, copper_order
 from fencepost.readers.ipc2581.reading import Step
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 

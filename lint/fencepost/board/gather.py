@@ -19,6 +19,7 @@ from fencepost.board.roles import (
 from fencepost.board.sources import Drilled, Sources, StackEntry
 from fencepost.errors import InputError, InputErrors
 from fencepost.intake import FileKind, Package, PackageFile
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import hits_from_artwork, read_drill
 from fencepost.readers.gerber import read_gerber
@@ -63,7 +64,7 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
             errors.append(error)
     netlist = None
     try:
-        netlist = netlist_of(package)
+        netlist = netlist_of(package, settings.limits)
     except InputError as error:
         errors.append(error)
     if errors:
@@ -87,12 +88,12 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     )
 
 
-def netlist_of(package: Package) -> Netlist | None:
+def netlist_of(package: Package, limits: Limits = DEFAULT_LIMITS) -> Netlist | None:
     """The netlist of a package, if it has one. Raises InputError for a second one, and for one that is not whole."""
     netlists = package.of_kind(FileKind.NETLIST)
     if len(netlists) > 1:
         raise whole_file(netlists[1], f"a second netlist beside {netlists[0].name}; a package has one")
-    return read_testnet(netlists[0]) if netlists else None
+    return read_testnet(netlists[0], limits) if netlists else None
 
 
 def netlist_use(netlist: Netlist | None) -> dict[str, str]:
@@ -141,7 +142,7 @@ def _role(source: SourceFile, function: tuple[str, ...], job: Job | None, settin
 
 def _take_drill(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
     claim = _named(settings.drill, source)
-    hits = read_drill(source, claim)
+    hits = read_drill(source, claim, settings.limits)
     if claim is not None:
         role = Role("drill", plated=claim.plated, span=claim.span or (0, 0))
     else:

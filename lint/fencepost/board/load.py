@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from fencepost.board.assemble import assemble
 from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.gather import GerberReader, gather, netlist_of, netlist_use
 from fencepost.board.model import Board
 from fencepost.board.overlay import overlaid
+from fencepost.board.sanity import check_places
 from fencepost.board.sources import Sources
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package
@@ -17,14 +19,16 @@ from fencepost.settings.model import Settings
 
 
 def load_board(
-    package: Package, settings: Settings, overlay: Package | None = None, read: GerberReader = read_gerber
+    package: Package, settings: Settings, overlay: Package | None = None, read: GerberReader | None = None
 ) -> Board:
     """Read and assemble, with an overlay drawn over it if one is given (see `board.overlay`).
 
-    `read` reads a Gerber file; one that keeps what it has read can stand in its place.
+    `read` reads a Gerber file, in the place of the reader itself: one that keeps what it has read, for instance.
     Raises InputError, InputErrors or SettingsError; a board that is returned was read whole.
     """
+    read = read or partial(read_gerber, limits=settings.limits)
     sources = _sources(package, settings, read)
+    check_places(sources)
     return assemble(overlaid(sources, _sources(overlay, Settings(), read)) if overlay else sources, settings)
 
 
@@ -36,5 +40,5 @@ def _sources(package: Package, settings: Settings, read: GerberReader) -> Source
     if len(whole) > 1:
         listed = ", ".join(source.name for source in whole)
         raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")
-    sources, netlist = sources_from_ipc2581(package.name, whole[0], settings), netlist_of(package)
+    sources, netlist = sources_from_ipc2581(package.name, whole[0], settings, settings.limits), netlist_of(package, settings.limits)
     return replace(sources, netlist=netlist, files=sources.files | netlist_use(netlist))

@@ -1,14 +1,14 @@
 """Finds the files of a fabrication package and tells what they are."""
 
 from fencepost.intake.classify import FileKind, classify
-from fencepost.intake.limits import DEFAULT_LIMITS, IntakeLimits
 from fencepost.intake.opening import open_package, package_from
 from fencepost.intake.package import Package, PackageFile
+from fencepost.limits import DEFAULT_LIMITS, Limits
 
 __all__ = [
     "DEFAULT_LIMITS",
     "FileKind",
-    "IntakeLimits",
+    "Limits",
     "Package",
     "PackageFile",
     "classify",

@@ -1,37 +1,11 @@
-"""How much a package may ask for before it is refused."""
+"""What one package has used up of its limits."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from fencepost.errors import InputError
-
-_MIB = 1024 * 1024
-
-
-@dataclass(frozen=True)
-class IntakeLimits:
-    """Bounds that no fabrication package comes near. An error names the one that was passed.
-
-    file_bytes        one file after decompression, and an archive as it lies on the disk
-    total_bytes       all files that are read, together, after decompression
-    files             entries of a folder with its subfolders, or of an archive
-    ratio             size of a file after decompression to its size before; files of up to `ratio_free_bytes` may be
-                      smaller yet
-    depth             folders one inside another, the package's own not counted
-    name_length       characters of a file's path inside the package
-    """
-
-    file_bytes: int = 256 * _MIB
-    total_bytes: int = 1024 * _MIB
-    files: int = 2_000
-    ratio: float = 250.0
-    ratio_free_bytes: int = _MIB
-    depth: int = 4
-    name_length: int = 250
-
-
-DEFAULT_LIMITS = IntakeLimits()
+from fencepost.limits import Limits
 
 
 @dataclass
@@ -39,7 +13,7 @@ class Budget:
     """What one package has used up so far. Its methods raise InputError where a limit is passed."""
 
     package: str
-    limits: IntakeLimits
+    limits: Limits
     files: int = 0
     bytes: int = 0
 
@@ -48,9 +22,9 @@ class Budget:
         self.files += 1
         if self.files > self.limits.files:
             raise _passed(self.package, f"holds more than {self.limits.files:,} files", "files")
-        if len(inner) > self.limits.name_length:
-            text = f"holds a name of {len(inner)} characters; {self.limits.name_length} are allowed"
-            raise _passed(self.package, text, "name_length")
+        if len(inner) > self.limits.path_length:
+            text = f"holds a name of {len(inner)} characters; {self.limits.path_length} are allowed"
+            raise _passed(self.package, text, "path_length")
         if inner.count("/") > self.limits.depth:
             shown = inner.rpartition("/")[0]
             text = f"holds the folder {shown}, deeper than {self.limits.depth} folders one inside another"

@@ -10,14 +10,15 @@ from fencepost.errors import InputError, UsageError
 from fencepost.intake.archive import SIGNATURES, read_archive
 from fencepost.intake.classify import HEAD_BYTES, FileKind, classify
 from fencepost.intake.folder import read_folder
-from fencepost.intake.limits import DEFAULT_LIMITS, Budget, IntakeLimits
+from fencepost.intake.limits import Budget
 from fencepost.intake.package import Package, PackageFile, assembled
 from fencepost.intake.reading import inside, open_regular, read_file, read_rest
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.settings.load import shown_path
 from fencepost.source import SourceFile
 
 
-def open_package(path: Path, limits: IntakeLimits = DEFAULT_LIMITS) -> Package:
+def open_package(path: Path, limits: Limits = DEFAULT_LIMITS) -> Package:
     """Read a folder with its subfolders, a .zip archive, or a single IPC-2581 file.
 
     Every file is told by its content and never by its name. Raises UsageError where there is nothing at `path`, and
@@ -30,7 +31,7 @@ def open_package(path: Path, limits: IntakeLimits = DEFAULT_LIMITS) -> Package:
     return assembled(shown, read_folder(path, budget) if path.is_dir() else _read_single(path, budget))
 
 
-def package_from(name: str, files: Mapping[str, bytes], limits: IntakeLimits = DEFAULT_LIMITS) -> Package:
+def package_from(name: str, files: Mapping[str, bytes], limits: Limits = DEFAULT_LIMITS) -> Package:
     """A package of files in memory, by their names inside it."""
     budget = Budget(name, limits)
     for inner in files:

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import Meta, Struct, field
 
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.settings.areas import Box, Point
 from fencepost.settings.spots import Spots
 from fencepost.units import Frequency, Impedance, Length, Ratio, Time
@@ -146,4 +147,5 @@ class Settings(Section, frozen=True):
     rules: Annotated[dict[str, dict[str, Any]], _text("options by rule name")] = field(default_factory=dict)
     waive: tuple[Waiver, ...] = ()
     check: CheckSettings = CheckSettings()
+    limits: Annotated[Limits, _text("how much a package may ask for before it is refused")] = DEFAULT_LIMITS
     extends: Annotated[str | None, _text("settings to start from, by a path from this file's folder")] = None

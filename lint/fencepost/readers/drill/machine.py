@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.errors import InputError
+from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
 from fencepost.readers.drill.arcs import Point, centre_from_radius, chords
 from fencepost.readers.drill.facts import NO_TOOL, Facts, takes_up
 from fencepost.readers.drill.grammar import Statement, quoted
@@ -48,12 +49,13 @@ class Held:
 class Machine:
     """`plunged` is the byte offset at which the tool went down, as long as it has not cut from there."""
 
-    def __init__(self, facts: Facts, sizes: ToolSizes) -> None:
+    def __init__(self, facts: Facts, sizes: ToolSizes, limits: Limits = DEFAULT_LIMITS) -> None:
         self.source = sizes.format.source
         self.format = sizes.format
         self.sizes = sizes
         self.labels = Labels(self.source)
-        self.rows = Rows(self.source)
+        self.rows = Rows(self.source, limits.hits)
+        self.deadline = Deadline(limits)
         self.in_header = False
         self.incremental = facts.incremental
         self.mode = Mode.DRILL
@@ -76,6 +78,8 @@ class Machine:
         }  # fmt: skip
         self.values = self._values(statements)
         for statement in statements:
+            if late := self.deadline.passed():
+                raise self._error(statement, late)
             handlers[statement.name](statement)
 
     # Header and modes

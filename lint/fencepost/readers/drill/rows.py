@@ -10,9 +10,6 @@ from numpy.typing import NDArray
 from fencepost.readers.artwork import Attributes, DrillHits
 from fencepost.source import SourceFile
 
-MAX_HITS = 4_000_000
-"""Repeats and arcs multiply hits; a file that makes more than this is refused."""
-
 
 @dataclass(frozen=True)
 class Marks:
@@ -29,6 +26,7 @@ class Rows:
     """Batches of hits in the order of the file."""
 
     source: SourceFile
+    most: int
     count: int = 0
     start: list[NDArray[np.float64]] = field(default_factory=lambda: [np.empty((0, 2))])
     end: list[NDArray[np.float64]] = field(default_factory=lambda: [np.empty((0, 2))])
@@ -37,8 +35,8 @@ class Rows:
 
     def check_room(self, count: int, at: int) -> None:
         """Raises InputError where `count` more hits are too many, before they are made."""
-        if self.count + count > MAX_HITS:
-            raise self.source.error(at, f"the file makes more than {MAX_HITS:,} hits; that is the limit")
+        if self.count + count > self.most:
+            raise self.source.error(at, f"the file makes more than {self.most:,} hits (limit hits)")
 
     def add(
         self, start: NDArray[np.float64], end: NDArray[np.float64], offset: NDArray[np.int64], marks: Marks

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.limits import Limits
 from fencepost.readers.gerber.features import Features, joined
 from fencepost.readers.gerber.interpreter import IMAGE, Program, Repeat
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 

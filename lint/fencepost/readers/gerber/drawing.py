@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.limits import Limits
 from fencepost.readers.artwork import Kind
 from fencepost.readers.gerber.apertures import ToolTable
 from fencepost.readers.gerber.arcs import arcs_of
 from fencepost.readers.gerber.features import Features, ranges
 from fencepost.readers.gerber.interpreter import RunState
 from fencepost.readers.gerber.operations import CLOCKWISE, DRAW, FLASH, LINE, MOVE, Operations
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 _SINGLE_QUADRANT = 74

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from lark import Token, Tree
 from shapely.geometry import Polygon
 
+from fencepost.limits import Deadline, Limits
 from fencepost.readers.artwork import Attributes
 from fencepost.readers.gerber.apertures import STANDARD, Aperture, ToolTable, standard_aperture
 from fencepost.readers.gerber.attributes import FEWEST_FIELDS, FUNCTION, Dictionary, name_and_fields
@@ -17,7 +18,6 @@ from fencepost.readers.gerber.operations import Format
 from fencepost.readers.gerber.setup import Setup
 from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, tokens_of, whole_number_in
 from fencepost.readers.gerber.transform import Transform
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 IMAGE = 0
@@ -93,7 +93,10 @@ class Program:
 def interpret(source: SourceFile, statements: list[Statement], limits: Limits) -> Program:
     """Follow the statements. Raises InputError for the first one that cannot be followed."""
     interpreter = _Interpreter(source, limits)
+    deadline = Deadline(limits)
     for statement in statements:
+        if late := deadline.passed():
+            raise source.error(offset_of(statement), late)
         interpreter.follow(statement)
     return interpreter.program
 

@@ -13,9 +13,9 @@ from shapely import affinity
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.limits import Limits
 from fencepost.readers.gerber.apertures import disc, rectangle, regular_polygon
 from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, whole_number_in
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 _MOST_RINGS = 100

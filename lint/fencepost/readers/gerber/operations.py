@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fencepost.readers.limits import Limits
+from fencepost.limits import Limits
 from fencepost.source import SourceFile
 
 DRAW, MOVE, FLASH = 1, 2, 3

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork
 from fencepost.readers.gerber.blocks import expand
 from fencepost.readers.gerber.drawing import draw
 from fencepost.readers.gerber.interpreter import interpret
 from fencepost.readers.gerber.operations import decode
 from fencepost.readers.gerber.syntax import parse
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
 from fencepost.source import SourceFile
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from lark import Token, Tree
 
+from fencepost.limits import Limits
 from fencepost.readers.gerber.operations import Format
 from fencepost.readers.gerber.syntax import number_in, offset_of, tokens_of
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 from fencepost.units import MM_PER_INCH
 

@@ -10,7 +10,7 @@ from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from fencepost.errors import InputError
-from fencepost.readers.limits import Limits
+from fencepost.limits import Limits
 from fencepost.source import SourceFile
 
 Statement = Token | Tree[Token]

@@ -11,13 +11,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.limits import Limits
 from fencepost.readers.artwork import Kind, Tool
 from fencepost.readers.gerber.apertures import disc
 from fencepost.readers.gerber.transform import IDENTITY, Transform
 from fencepost.readers.ipc2581.drawing import Area, Piece, Shape, Spot
 from fencepost.readers.ipc2581.paths import Path, with_chords
 from fencepost.readers.ipc2581.placing import Placement
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 
 Scalar = TypeVar("Scalar", bound=np.generic)

@@ -14,7 +14,7 @@ from typing import NoReturn
 from xml.parsers import expat
 
 from fencepost.errors import InputError
-from fencepost.readers.limits import Limits
+from fencepost.limits import Deadline, Limits
 from fencepost.source import SourceFile
 
 _CHUNK = 1 << 20
@@ -120,8 +120,11 @@ def walk(source: SourceFile, root: Section, misplaced: frozenset[str], limits: L
     parser = expat.ParserCreate()
     _listen(parser, source, root, misplaced, limits)
     data = memoryview(source.data)
+    deadline = Deadline(limits)
     try:
         for at in range(0, len(data), _CHUNK):
+            if late := deadline.passed():
+                raise source.error(at, late)
             parser.Parse(data[at : at + _CHUNK], False)
             if at - parser.CurrentByteIndex > limits.tag_bytes:
                 most = f"{limits.tag_bytes:,} bytes (limit tag_bytes)"

@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.limits import DEFAULT_LIMITS
 from fencepost.readers.artwork import SAGITTA_MM
 from fencepost.readers.gerber.arcs import arcs_of
 from fencepost.readers.gerber.features import ranges
 from fencepost.readers.ipc2581.document import Node
-from fencepost.readers.limits import DEFAULT_LIMITS
 
 ROUNDING_MM = 0.02
 """How coarse coordinates may be: files in inches with three decimals are in use, and their radii agree no better."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.ipc2581.columns import Budget, ToolTable
 from fencepost.readers.ipc2581.document import Node, Section, walk
 from fencepost.readers.ipc2581.drawing import Entry
@@ -14,7 +15,6 @@ from fencepost.readers.ipc2581.shop import Shop
 from fencepost.readers.ipc2581.stackup import Stack, StackReader, permittivity_of
 from fencepost.readers.ipc2581.steps import Steps
 from fencepost.readers.ipc2581.values import Values
-from fencepost.readers.limits import DEFAULT_LIMITS, Limits
 from fencepost.source import SourceFile
 
 REVISIONS = ("A", "B", "B1", "C")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from fencepost.limits import Limits
 from fencepost.readers.ipc2581.document import FLAGS, Node
-from fencepost.readers.limits import Limits
 from fencepost.source import SourceFile
 from fencepost.units import MM_PER_INCH
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
 from fencepost.readers.drill.grammar import quoted
 from fencepost.readers.testnet.grammar import Statement, read_statements
 from fencepost.readers.testnet.netlist import Netlist, Point
@@ -83,14 +84,17 @@ class _Found:
         return tuple(notes)
 
 
-def read_testnet(source: SourceFile) -> Netlist:
+def read_testnet(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Netlist:
     """Read an IPC-D-356, A or B netlist whole.
 
     Raises InputError, with line and column, at the first record that is not of the format, and where the unit, an alias
     or the end is missing. Source: IPC-D-356B, from memory.
     """
     found = _Found(source)
+    deadline = Deadline(limits)
     for statement in read_statements(source):
+        if late := deadline.passed():
+            raise source.error(statement.offset, late)
         found.take(statement)
     if not found.runs:
         raise source.error(0, "the netlist has no test record: no 317, no 327")

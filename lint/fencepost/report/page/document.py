@@ -109,7 +109,7 @@ def _board(label: str) -> str:
         '<div class="view" id="view" tabindex="0" role="group" aria-roledescription="board" '
         'aria-label="Picture of the board. Arrow keys move it, plus and minus zoom, 0 shows all.">'
         '<canvas id="copper" aria-hidden="true"></canvas>'
-        '<svg id="overlay" aria-hidden="true"><g id="shapes"></g><g id="markers"></g></svg>'
+        '<svg id="overlay" aria-hidden="true"><g id="shapes"></g><g id="markers"></g><g id="labels"></g></svg>'
         f'<div class="zoom">{buttons}</div>'
         '<output id="cursor" aria-hidden="true"></output>'
         '<button type="button" id="back" hidden>Back to where I was</button>'

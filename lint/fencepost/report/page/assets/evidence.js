@@ -16,6 +16,7 @@ class Overlay {
     this.view = view;
     this.markers = markers;
     this.shapes = shapes;
+    this.labels = byId("labels");
     this.chosen = chosen;
     this.signs = new Map();
     this.current = null;
@@ -56,11 +57,12 @@ class Overlay {
       group.setAttribute("transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
     }
     this.shapes.replaceChildren();
+    this.labels.replaceChildren();
     const entry = this.current && this.signs.get(this.current);
     if (!entry) return;
     const labels = [];
     for (const shape of entry[1].shapes) this.shapes.append(...this.drawn(shape, labels));
-    this.shapes.append(...placed(labels, this.view));
+    this.labels.append(...placed(labels, this.view));
   }
 
   drawn(shape, labels) {

@@ -81,6 +81,7 @@ class View {
   }
 
   resized() {
+    if (this.painted && this.painted.width === this.width && this.painted.height === this.height) return;
     if (this.whole || !this.painted) this.fit();
     else this.paint();
   }
@@ -120,7 +121,7 @@ class View {
     context.stroke(this.board.profilePath);
     this.paintHoles(context, style);
     for (const shape of this.shapes) this.paintShape(context, shape, ratio, style);
-    this.painted = this.state();
+    this.painted = { ...this.state(), width: this.width, height: this.height };
     this.changed();
   }
 
@@ -136,7 +137,8 @@ class View {
   // Of several grounds over one another each is fainter, so that all of them together leave the signals to be seen.
   weight(kind) {
     const over = this.focus ? this.focus.size : this.board.layers - this.hiddenLayers.size;
-    return { ground: Math.min(0.3, 0.55 / Math.max(over, 1)), power: Math.min(0.5, 1.2 / Math.max(over, 1)), signal: 0.92 }[kind];
+    const faint = { ground: Math.min(0.3, 0.55 / Math.max(over, 1)), power: Math.min(0.5, 1.2 / Math.max(over, 1)) };
+    return faint[kind] || (this.focus ? 0.6 : 0.92);
   }
 
   // Each sheet is painted whole before it is laid over the others, so that its own parts do not darken one another.
