@@ -47,7 +47,7 @@ class BarrelImpedance(Rule):
     that height. A land on a layer without copper around it has the capacitance that it would have in the antipad of the
     nearest plane. Unused lengths of the barrel add their capacitance. The impedance of the whole is sqrt(sum of L / sum
     of C): that of a line in short sections, good to a few percent up to an eighth of a wavelength; the lands are known
-    less well, to some 10 %.
+    less well (an estimate, without a source: 10 %).
 
     Limit. No more than `tolerance` off the impedance of the class (15 %; common practice, no source). What it does is
     judged by the part of a wave that it sends back at the frequency of the class, |S11| = |x| / sqrt(1 + x²) with x =

@@ -17,6 +17,7 @@ from fencepost.placement.need import Need
 from fencepost.placement.rows import gap_needs
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
+from fencepost.signals.compass import direction_of
 from fencepost.signals.fences import END, Fence, Opening, fence_along
 from fencepost.signals.isolation import MOST_POSTS, shielding_at
 from fencepost.signals.limits import Limit, wave_limit
@@ -26,10 +27,6 @@ from fencepost.signals.sides import sides_of
 from fencepost.units import Length, Ratio, with_prefix
 
 from .evidence import fence_shapes
-
-DIRECTIONS = ("right", "upper right", "upper", "upper left", "left", "lower left", "lower", "lower right")
-"""By eighths of a turn, anticlockwise from the x axis."""
-
 
 MOST_REFUSED = 3
 """Holes that are no posts, named with a finding."""
@@ -202,8 +199,7 @@ def _direction(path: Run, station: float) -> str:
     """Where the left-hand side of a path lies at a point of it, as one sees it with y upwards."""
     leg = int(path.leg(station))
     x, y = path.xy[leg + 1] - path.xy[leg]
-    eighth = round(float(np.degrees(np.arctan2(x, -y))) / 45)
-    return DIRECTIONS[eighth % 8]
+    return direction_of(-y, x)
 
 
 def _place(board: Board, path: Run, station: float) -> Place:

@@ -42,7 +42,8 @@ class PourResonance(Rule):
     post where the field is zero, of the diameter that is drilled. It is solved on a grid of square cells, refined until
     the first frequency moves by less than 1 %. A bare rectangle of a x b gives f = c / (2 sqrt(er)) sqrt((m/a)² +
     (n/b)²) (D. M. Pozar, Microwave Engineering, ch. 6). Holes in the copper up to 1/40 of a wavelength are filled
-    first, and lower the result by sqrt(1 + their share of the area) (J. C. Maxwell, Treatise, 1873, art. 314).
+    first, and lower the result by sqrt(1 + their share of the area) (J. C. Maxwell, Treatise, 1873, art. 314, from
+    memory).
 
     Left out: the field that bulges from the edges (it lowers a frequency by about the height over the size of the
     copper), losses, copper of other nets between the two, and ground against power, which ties do not pin. Two pieces

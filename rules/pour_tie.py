@@ -19,7 +19,7 @@ from fencepost.grounds.frequency import NO_FREQUENCY, GroundFrequency, ground_fr
 from fencepost.grounds.joins import SMALL, joins_of
 from fencepost.grounds.loose import loose_copper
 from fencepost.grounds.overlaps import Pair
-from fencepost.grounds.untied import NEAR, Finger, Unjoined, Untied, fingers_untied, overlaps_untied, together
+from fencepost.grounds.untied import Finger, Unjoined, Untied, fingers_untied, overlaps_untied, together
 from fencepost.physics.stub import stub_resonance
 from fencepost.physics.waves import pitch_for
 from fencepost.placement.covers import area_needs, finger_need
@@ -104,9 +104,8 @@ class PourTie(Rule):
         untied, unjoined = overlaps_untied(board, pieces, joins, across)
         yield from (self._untied(board, group) for group in together(untied))
         yield from (self._unjoined(board, one) for one in unjoined)
-        for finger in fingers_untied(board, pieces, joins, along):
-            if not _told(finger, untied):
-                yield self._finger(board, finger)
+        for finger in fingers_untied(board, pieces, joins, along, untied):
+            yield self._finger(board, finger)
 
     def _untied(self, board: Board, group: Sequence[Untied]) -> Finding:
         worst = group[0]
@@ -193,13 +192,6 @@ def _permittivity(board: Board, layer: int) -> float:
     """The higher one above and below a layer."""
     gaps = board.stackup.gaps[max(layer - 2, 0) : layer]
     return max((gap.permittivity for gap in gaps), default=1.0)
-
-
-def _told(finger: Finger, untied: Sequence[Untied]) -> bool:
-    """Whether the end of a finger lies in or near a bare area of the same piece."""
-    own = [one.bare.area for one in untied if finger.piece in (one.pair.upper, one.pair.lower)]
-    near = finger.limit.distance * NEAR
-    return bool(shapely.dwithin(own, shapely.Point(finger.end.end), near).any()) if own else False
 
 
 def _copper(board: Board, piece: int) -> str:

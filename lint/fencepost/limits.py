@@ -37,6 +37,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ratio_free_bytes: Annotated[int, _text("files of up to this size may have been packed smaller yet")] = _MIB
     depth: Annotated[int, _text("folders one inside another, the package's own not counted")] = 4
     path_length: Annotated[int, _text("characters of a file's path inside the package")] = 250
+    layers: Annotated[int, _text("copper layers of a board")] = 200
     features: Annotated[
         int, _text("strokes, flashes and contours of a file, repeats and blocks expanded, the blocks counted as well")
     ] = 10_000_000

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 
 CHARACTERS = b"0123456789XYIJDGMT*%,.+-()/x$ABCLMNOPRST<>\"'= \n\r\t\0\xff"
 WORDS = (
-    b"G36*", b"G37*", b"D03*", b"D02*", b"G75*", b"G74*", b"G02*", b"M02*", b"%LPC*%", b"%LPD*%", b"%LMXY*%", b"%LR45*%",
+    b"G36*", b"G37*", b"D03*", b"D02*", b"G75*", b"G74*", b"G02*", b"M02*", b"%LPC*%", b"%LPD*%",
+    b"%LMXY*%", b"%LR45*%",
     b"%SRX3Y2I1J1*%", b"%SR*%", b"%ABD99*%", b"%AB*%", b"%MOIN*%", b"%MOMM*%", b"99999999999999999999", b"nan", b"inf",
     b"1e308", b"-1", b"0", b"G85", b"M15", b"M16", b"G00", b"G05", b"R9999999", b"INCH,TZ", b"METRIC,LZ", b"M30", b"%",
     b"999", b"P  UNITS CUST 0", b"\xe2\x80\xae", b"\x1b[31m", b"</", b"/>", b"<![CDATA[", b"&amp;", b"&x;", b"<!--",
@@ -80,5 +81,6 @@ def _cut(chance: random.Random, data: bytearray) -> None:
 
 
 _CHANGES: tuple[Callable[[random.Random, bytearray], None], ...] = (
-    _replace, _replace, _flip, _insert, _insert, _delete, _delete, _copy, _lines, _lines, _number, _number, _number, _cut,
+    _replace, _replace, _flip, _insert, _insert, _delete, _delete, _copy, _lines, _lines, _number, _number, _number,
+    _cut,
 )  # fmt: skip

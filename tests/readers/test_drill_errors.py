@@ -15,6 +15,7 @@ from fencepost.settings.model import DrillClaim, Settings
 from fencepost.source import SourceFile
 from fencepost.units import Length
 
+MOST = DEFAULT_LIMITS.hits
 HEAD = "M48\nMETRIC\nT1C0.6\n%\nT1\n"  # the body begins on line 6
 
 
@@ -82,8 +83,8 @@ BAD = {
     "nothing to repeat": (HEAD + "R2X1.0\nM30\n", 6, 1, "no hit to repeat"),
     "a repeat after a tool change": (HEAD + "X1.0\nT1\nR2X1.0\nM30\n", 8, 1, "no hit to repeat"),
     "a repeat of a slot": (HEAD + "X1.0Y1.0G85X2.0\nR2X1.0\nM30\n", 7, 1, "no hit to repeat"),
-    "too many repeats": (HEAD + f"X1.0\nR{DEFAULT_LIMITS.hits}X0.000001\nM30\n", 7, 1, f"more than {DEFAULT_LIMITS.hits:,} hits"),
-    "one hit too many": (HEAD + f"X1.0\nR{DEFAULT_LIMITS.hits - 1}X0\nX2.0\nM30\n", 8, 1, f"more than {DEFAULT_LIMITS.hits:,} hits"),
+    "too many repeats": (HEAD + f"X1.0\nR{MOST}X0.000001\nM30\n", 7, 1, f"more than {MOST:,} hits (limit hits)"),
+    "one hit too many": (HEAD + f"X1.0\nR{MOST - 1}X0\nX2.0\nM30\n", 8, 1, f"more than {MOST:,} hits (limit hits)"),
     "an arc without a centre": (HEAD + "G00X1.0\nM15\nG02X2.0\nM30\n", 8, 1, "needs its radius A"),
     "an arc with both": (HEAD + "G00X1.0\nM15\nG02X2.0A1.0I1.0\nM30\n", 8, 1, "needs its radius A"),
     "an arc off its circle": (HEAD + "G00X1.0Y0\nM15\nG02X5.0Y0I1.0\nM30\n", 8, 1, "1 and 3 mm from its centre"),

@@ -161,7 +161,7 @@ def test_turned_moved_and_in_inches_it_is_the_same(options: dict[str, object]) -
 
 
 def test_small_holes_count_by_their_area() -> None:
-    """300 antipads of 1.4 mm in the copper, a fifth of it, against the same copper solved with every hole.
+    """266 holes of 1 mm in the copper, 17 % of it, against the same copper solved with every hole.
 
     The oracle is the cavity solver itself on the whole outline, which the rule does not ask.
     """

@@ -69,6 +69,15 @@ def test_a_square_grid_at_the_pitch_of_a_fence_passes_and_a_wider_one_fails(pitc
     assert {(round(f.place.x_mm, 2), round(f.place.y_mm, 2)) for f in found} == (middles if bare else set())
 
 
+@pytest.mark.parametrize(("pitch", "bare"), [(0.8, 0), (0.81, 25)])
+def test_so_it_does_at_a_high_frequency(pitch: float, bare: int) -> None:
+    """23.4 GHz: an eighth of the wavelength is 0.8 mm; 6 x 6 ties have 25 places between four of them."""
+    settings = f'[board]\nfrequency = "{FREQUENCY * 5 / 0.8:.9f} GHz"\n'
+    sketch = grid(pitch, count=6, drill=0.15, pad=0.3)
+    found = [finding for finding in check(sketch, settings) if "finger" not in finding.message]
+    assert [f.measured.value for f in found if f.measured] == pytest.approx([pitch / math.sqrt(2)] * bare, abs=1e-4)
+
+
 def hole(sketch: Sketch, layer: int, *box: float) -> None:
     """A free area in a pour."""
     sketch.replace(pour(sketch, layer), holes=(shapely.box(*box),))

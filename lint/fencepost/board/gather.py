@@ -70,7 +70,7 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     if errors:
         raise InputErrors(tuple(errors)) if len(errors) > 1 else errors[0]
     sources = {layer: artwork.source for layer, artwork in found.copper.items()}
-    check_copper(package.name, sources, found.sides, _layers_spoken_of(job, found))
+    check_copper(package.name, sources, found.sides, _layers_spoken_of(job, found), settings.limits.layers)
     layers = len(found.copper)
     if not found.drills:
         raise InputError(package.name, 0, 0, "no drill file found; without holes nothing can be said of the ground")

@@ -40,5 +40,6 @@ def _sources(package: Package, settings: Settings, read: GerberReader) -> Source
     if len(whole) > 1:
         listed = ", ".join(source.name for source in whole)
         raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")
-    sources, netlist = sources_from_ipc2581(package.name, whole[0], settings, settings.limits), netlist_of(package, settings.limits)
+    sources = sources_from_ipc2581(package.name, whole[0], settings, settings.limits)
+    netlist = netlist_of(package, settings.limits)
     return replace(sources, netlist=netlist, files=sources.files | netlist_use(netlist))

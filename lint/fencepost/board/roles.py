@@ -71,24 +71,32 @@ def claimed_role(source: SourceFile, claim: str) -> Role:
     """The role that a `[layers]` entry of the settings names: "L1", "profile" or "other"."""
     if claim in ("profile", "other"):
         return Role(claim)
-    if claim[:1] == "L" and claim[1:].isdecimal() and int(claim[1:]) > 0:
+    if claim[:1] == "L" and _counts(claim[1:]):
         return Role("copper", layer=int(claim[1:]))
     raise whole_file(source, f'the settings call this file "{claim}"; it must be "L1" to "Ln", "profile" or "other"')
 
 
 def _copper(source: SourceFile, fields: list[str]) -> Role:
     name = fields[0] if fields else ""
-    if not (name[:1] == "L" and name[1:].isdecimal() and int(name[1:]) > 0):
+    if not (name[:1] == "L" and _counts(name[1:])):
         raise whole_file(source, f'the file function "Copper" needs a layer as L1, not "{name}"')
     return Role("copper", layer=int(name[1:]), side=fields[1] if len(fields) > 1 else "")
 
 
 def _drill(source: SourceFile, plated: bool, fields: list[str]) -> Role:
-    if len(fields) < 2 or not all(field.isdecimal() and int(field) > 0 for field in fields[:2]):
+    if len(fields) < 2 or not all(map(_counts, fields[:2])):
         word = "Plated" if plated else "NonPlated"
         raise whole_file(source, f'the file function "{word}" needs its first and last layer, as {word},1,4')
     low, high = sorted((int(fields[0]), int(fields[1])))
     return Role("drill", plated=plated, span=(low, high))
+
+
+def _counts(text: str) -> bool:
+    """Whether a text is the number of a layer."""
+    return len(text) <= _LONGEST_NUMBER and text.isdecimal() and int(text) > 0
+
+
+_LONGEST_NUMBER = 9
 
 
 def whole_file(source: SourceFile, message: str, cure: str = "") -> InputError:
@@ -96,8 +104,10 @@ def whole_file(source: SourceFile, message: str, cure: str = "") -> InputError:
     return InputError(source.name, 0, 0, message, cure)
 
 
-def check_copper(package: str, found: dict[int, SourceFile], sides: dict[int, str], layers: int | None) -> None:
-    """Raise InputError unless there is one file for each layer from top to bottom.
+def check_copper(
+    package: str, found: dict[int, SourceFile], sides: dict[int, str], layers: int | None, most: int
+) -> None:
+    """Raise InputError unless there is one file for each layer from top to bottom, of which there may be `most`.
 
     `layers` is how many the job file or the drill spans speak of, None where nothing does.
     """
@@ -106,6 +116,9 @@ def check_copper(package: str, found: dict[int, SourceFile], sides: dict[int, st
         raise InputError(package, 0, 0, said, layers_cure(["top.gbr", "bottom.gbr"]))
     bottom = max(found)
     count = max(bottom, layers or 0)
+    if count > most:
+        said = f"its files speak of {count} copper layers; {most} are allowed (limit layers)"
+        raise InputError(package, 0, 0, said)
     missing = [f"L{i}" for i in range(1, count + 1) if i not in found]
     listed = ", ".join(f"L{i}" for i in sorted(found))
     if missing:

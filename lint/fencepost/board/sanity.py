@@ -24,6 +24,9 @@ OUTSIDE_MM = 25.0
 FEWEST = 8
 """Of fewer holes or pads nothing can be said."""
 
+DESIGN = 100
+"""Features that a whole design has at least."""
+
 LOST = 0.1
 """At most this share of the plated holes meets copper where a file is out of place."""
 
@@ -77,10 +80,18 @@ def check_places(sources: Sources) -> None:
 
 
 def _empty_layers(sources: Sources) -> Iterator[InputError]:
-    """A layer without anything, among others that have something."""
-    drawn = [bool(artwork.dark.any()) for artwork in sources.copper]
+    """A layer without anything, beside others that hold a whole design.
+
+    What is drawn for a trial may leave layers out, and a board with copper on one side may come with an empty file for
+    the other.
+    """
+    drawn = [int(artwork.dark.sum()) for artwork in sources.copper]
+    others = sum(count > 0 for count in drawn)
+    joined = sum(len(drill.hits) for drill in sources.drills if drill.plated) >= FEWEST
+    if sum(drawn) < DESIGN or not (others > 1 or joined):
+        return
     for layer, artwork in enumerate(sources.copper, 1):
-        if any(drawn) and not drawn[layer - 1]:
+        if not drawn[layer - 1]:
             said = f"copper layer L{layer} is empty, and others are not; export it again"
             yield InputError(artwork.source.name, 0, 0, said)
 

@@ -8,6 +8,7 @@ in the presence of rectilinear barriers, Networks 14, 1984; from memory).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,6 +27,9 @@ COARSE_MM = 0.01
 
 TRIES = 3
 """Ways that are pulled taut for one end."""
+
+NOWHERE = (np.zeros(2), 0.0, -1)
+"""No end: a place, the way to it, the point where that begins."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,19 +76,26 @@ class _Ways:
         return way[::-1], int(self.point[way[-1]])
 
 
-def far_ends(copper: BaseGeometry, points: NDArray[np.float64], limit: float, wide: float) -> list[FarEnd]:
+def far_ends(
+    copper: BaseGeometry,
+    points: NDArray[np.float64],
+    limit: float,
+    wide: float,
+    worth: Callable[[tuple[float, float]], bool] = lambda _: True,
+) -> list[FarEnd]:
     """The parts of some copper, less than `wide` across, that are farther than `limit` along it from all points.
 
     Ends nearer to one another than twice `wide` are one, told by the farthest of them, with the area of all.
     `points` (n, 2), n > 0; one that is not on the copper stands for where this is nearest. All in mm. Copper that no
-    way leads to is left out.
+    way leads to is left out, and so are ends at a place that is not `worth` the trouble.
     """
     mesh = _mesh_of(shapely.segmentize(shapely.simplify(copper, COARSE_MM), wide / 2))
     ways = _ways_over(mesh, points, wide)
     far = np.isfinite(ways.distance) & (ways.distance > limit + TOUCH_MM) & (ways.before >= 0)
     found = []
     for edges, triangles in _groups(mesh, far):
-        end, distance, nearest = _farthest(mesh, ways, edges, points, wide)
+        x, y = mesh.middle[edges[np.argmax(ways.distance[edges])]].tolist()
+        end, distance, nearest = _farthest(mesh, ways, edges, points, wide) if worth((x, y)) else NOWHERE
         if distance > limit + TOUCH_MM:
             area = float(shapely.area(mesh.triangles[triangles]).sum())
             found.append(FarEnd((float(end[0]), float(end[1])), distance, nearest, area))
@@ -145,7 +156,7 @@ def _farthest(
 
     A way whose narrow part is no longer than `shortest` leads to the corner of an area and not to the end of a finger.
     """
-    best = (np.zeros(2), 0.0, -1)
+    best = NOWHERE
     for edge in edges[np.argsort(-ways.distance[edges], kind="stable")][:TRIES]:
         if ways.distance[edge] <= best[1]:
             break

@@ -65,7 +65,7 @@ class Overlap:
         """How many times lower the filled holes make every resonance: sqrt(1 + share).
 
         A sheet with a share p of round holes conducts (1 - p) / (1 + p) of what it did (J. C. Maxwell, Treatise, 1873,
-        art. 314, in two dimensions: Lord Rayleigh, Phil. Mag. 34, 1892) and holds 1 - p of the field.
+        art. 314, in two dimensions: Lord Rayleigh, Phil. Mag. 34, 1892; both from memory) and holds 1 - p of the field.
         """
         return math.sqrt(1 + self.filled)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -35,6 +36,11 @@ class Pair:
     between: tuple[int, ...]
     box: Box
 
+    @property
+    def extent(self) -> float:
+        """The diagonal of the box: no two points of the overlap are farther apart."""
+        return math.dist(self.box[:2], self.box[2:])
+
 
 def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
     """All pairs of these pieces that may overlap."""
@@ -53,15 +59,18 @@ def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
         yield Pair(int(pieces[one[i]]), int(pieces[other[i]]), between, (x0, y0, x1, y1))
 
 
-def overlap_within(board: Board, pair: Pair, region: BaseGeometry) -> NDArray[np.object_]:
-    """The polygons in which the two pieces lie over one another within a region, no other ground between them."""
+def overlap_within(board: Board, pair: Pair, region: BaseGeometry, narrow: float) -> NDArray[np.object_]:
+    """The polygons in which the two pieces lie over one another within a region, no other ground between them.
+
+    What is no wider than `narrow` (mm) on the average is left out.
+    """
     common = region
     for piece in (pair.upper, pair.lower):
         common = shapely.intersection(common, _near(board, piece, common))
     for piece in pair.between:
         common = shapely.difference(common, _near(board, piece, common))
     parts = shapely.get_parts(common)
-    wide: NDArray[np.object_] = parts[2 * shapely.area(parts) > NARROW_MM * shapely.length(parts)]
+    wide: NDArray[np.object_] = parts[2 * shapely.area(parts) > narrow * shapely.length(parts)]
     return wide
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
@@ -12,21 +13,24 @@ from numpy.typing import NDArray
 from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.grounds.along import FarEnd, far_ends
-from fencepost.grounds.areas import area_of, boxes_of_pieces, extents_of
+from fencepost.grounds.areas import area_of, boxes_of_pieces, extents_of, unite
 from fencepost.grounds.circles import Bare, bare_areas, beyond
 from fencepost.grounds.joins import Joins
-from fencepost.grounds.overlaps import Pair, overlap_within, pairs_of
+from fencepost.grounds.overlaps import NARROW_MM, Pair, overlap_within, pairs_of
 from fencepost.signals.limits import Limit
 
 MARGIN = 0.25
 MARGIN_MM = 0.5
 """How much nearer than the limit copper is looked at, as a part of it and at most: how wide it is shows only there."""
 
+SLIVER = 0.03
+"""Of the limit: the mean width of an overlap that is none, where this is less than NARROW_MM."""
+
 NEAR = 0.5
 """Of the limit: bare areas nearer to one another than this are one."""
 
-NARROW = 0.25
-NARROW_MM = 0.5
+FINGER = 0.25
+FINGER_MM = 0.5
 """Copper less than this across, as a part of the limit and at the least, is a finger."""
 
 OVER_MM = 0.5
@@ -75,13 +79,17 @@ def overlaps_untied(
     `limit_between` gives the limit for two layers, which are 1-based. What is not joined is told where it is larger
     across than the limit.
     """
+    unite(board, pieces.tolist())
     untied: list[Untied] = []
     unjoined: list[Unjoined] = []
     for pair in pairs_of(board, pieces):
         limit = limit_between(*board.pieces.layer[[pair.upper, pair.lower]].tolist())
+        if pair.extent <= limit.distance:
+            continue
         rows = joins.between([pair.upper], [pair.lower])
+        narrow = min(SLIVER * limit.distance, NARROW_MM)
         if not len(rows):
-            areas = overlap_within(board, pair, shapely.box(*pair.box))
+            areas = overlap_within(board, pair, shapely.box(*pair.box), narrow)
             x0, y0, x1, y1 = shapely.bounds(areas).reshape(-1, 4).T
             order = np.argsort(-shapely.area(areas), kind="stable")
             if np.hypot(x1 - x0, y1 - y0).max(initial=0.0) > limit.distance:
@@ -89,7 +97,7 @@ def overlaps_untied(
             continue
         ties = joins.centre[rows]
         nearer = limit.distance - min(MARGIN * limit.distance, MARGIN_MM)
-        areas = overlap_within(board, pair, beyond(ties, nearer, pair.box))
+        areas = overlap_within(board, pair, beyond(ties, nearer, pair.box), narrow)
         bares = bare_areas(areas, ties, limit.distance)
         untied += [Untied(pair, limit, bare, int(joins.holes[rows[bare.nearest]])) for bare in bares]
     return untied, unjoined
@@ -107,21 +115,40 @@ def together(untied: list[Untied]) -> list[list[Untied]]:
 
 
 def fingers_untied(
-    board: Board, pieces: NDArray[np.int32], joins: Joins, limit_on: Callable[[int], Limit]
+    board: Board,
+    pieces: NDArray[np.int32],
+    joins: Joins,
+    limit_on: Callable[[int], Limit],
+    untied: Sequence[Untied] = (),
 ) -> list[Finger]:
     """Fingers of these pieces that end too far from what ties them to any other; `limit_on` gives it for a layer.
 
-    One that ends where no other layer is ground is left out: there is nothing to tie it to.
+    One that ends in or near a bare area of its piece that was found already is left out, and so is one that ends where
+    no other layer is ground: there is nothing to tie it to.
     """
     fingers: list[Finger] = []
     for piece, extent in zip(pieces.tolist(), extents_of(board, pieces), strict=True):
         limit, rows = limit_on(int(board.pieces.layer[piece])), joins.of_piece(piece)
         if len(rows) and extent > limit.distance:
-            wide = max(NARROW * limit.distance, NARROW_MM)
-            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, wide)
-            tieable = [end for end in ends if _other_ground_at(board, pieces, piece, end.end)]
-            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in tieable]
+            told = [one.bare.area for one in untied if piece in (one.pair.upper, one.pair.lower)]
+            wide = max(FINGER * limit.distance, FINGER_MM)
+            worth = partial(_worth_telling, board, pieces, piece, told, NEAR * limit.distance)
+            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, wide, worth)
+            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in ends]
     return fingers
+
+
+def _worth_telling(
+    board: Board,
+    pieces: NDArray[np.int32],
+    piece: int,
+    told: list[shapely.Polygon],
+    near: float,
+    xy: tuple[float, float],
+) -> bool:
+    if told and shapely.dwithin(told, shapely.Point(xy), near).any():
+        return False
+    return _other_ground_at(board, pieces, piece, xy)
 
 
 def _other_ground_at(board: Board, pieces: NDArray[np.int32], piece: int, xy: tuple[float, float]) -> bool:

@@ -109,7 +109,7 @@ class PlacementSettings(Section, frozen=True):
     hole_wall: Annotated[Length | None, _text("between holes as drilled; by the board's level where absent")] = None
     edge: Annotated[Length | None, _text("from the pad to the edge of the board; 0.3 mm where absent")] = None
     via_in_pad: Annotated[bool, _text("a via may stand in a component's pad of its own net")] = False
-    through_pours: Annotated[bool, _text("a via may go through pours of other nets, to be filled anew around it")] = False
+    through_pours: Annotated[bool, _text("a via may go through pours of other nets, which are filled anew")] = False
 
 
 class Waiver(Section, frozen=True):

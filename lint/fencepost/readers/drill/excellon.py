@@ -16,7 +16,8 @@ def read_drill(source: SourceFile, claim: DrillClaim | None = None, limits: Limi
     """Read an Excellon or XNC drill file whole, in the order of its hits; a routed path is a row for each segment.
 
     `claim` is what settings say of the file; it fills gaps and may not contradict the file. Raises InputError at the
-    first thing that is not understood, and where a limit is passed; where settings can cure it, the lines to paste go with it.
+    first thing that is not understood, and where a limit is passed; where settings can cure it, the lines to paste go
+    with it.
 
     Sources: the Excellon format 2 part program commands; Ucamco, The XNC Format Specification.
     """

@@ -1,4 +1,4 @@
-"""The copper of a board as a report draws it: outlines to about 10 µm, by layer and kind, and a stackup to scale.
+"""The copper of a board as a report draws it, by layer and kind: outlines to about 5 µm, places to 10 µm.
 
 Strokes and round flashes stay lines and points with a width, which draw exactly what their outlines would and are
 much shorter; only filled areas are outlines. All lengths in mm, in the board's own coordinates.
@@ -13,10 +13,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Board, Copper, HoleKind, NetKind
+from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.stackup import Stackup
 
-TOLERANCE_MM = 0.01
+TOLERANCE_MM = 0.005
 """By how much a drawn outline may be off."""
 
 
@@ -87,8 +87,9 @@ class Sheet:
 class Drawing:
     """A board to be drawn. `box` is left, bottom, right, top of the profile or else of all copper.
 
-    `holes` are Points and LineStrings as wide as the hole, with `plated`, `first` and `last` layer, and `net` (an index
-    into `nets`, -1 for none) of each. `files` names the file of each copper layer, `kinds` the kind of every net.
+    `holes` are Points and LineStrings as wide as the hole, with `plated`, `first` and `last` layer, whether each is of
+    ground (`ties`), and its net (`hole_net`, an index into `nets`, -1 for none). `files` names the file of each copper
+    layer, `kinds` the kind of every net.
     """
 
     box: tuple[float, float, float, float]
@@ -104,7 +105,6 @@ class Drawing:
     files: tuple[str, ...]
     nets: tuple[str, ...]
     kinds: tuple[NetKind, ...]
-    counts: dict[str, int]
 
     @property
     def layers(self) -> int:
@@ -131,7 +131,6 @@ def drawing_of(board: Board) -> Drawing:
         files=tuple(copper.artwork.source.name for copper in board.copper),
         nets=tuple(net.name for net in board.nets),
         kinds=tuple(net.kind for net in board.nets),
-        counts={kind.name.lower(): int((holes.kind == kind).sum()) for kind in HoleKind},
     )
 
 

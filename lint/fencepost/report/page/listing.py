@@ -118,7 +118,7 @@ def _figure(figure: Figure | None) -> str:
         return ""
     if figure.unit in PREFIXED:
         return with_prefix(figure.value, figure.unit)
-    return f"{figure.value:.4g} {figure.unit}".rstrip()
+    return f"{round(figure.value, 6) + 0.0:.4g} {figure.unit}".rstrip()
 
 
 def _note(message: str, where: Location) -> str:

@@ -29,8 +29,7 @@ def path_of(geometry: NDArray[np.object_], corner: Corner) -> str:
         return ""
     kind = shapely.get_type_id(flat)
     flat[kind == _POLYGON] = shapely.orient_polygons(flat[kind == _POLYGON])
-    rings, owner = shapely.get_rings(flat[kind == _POLYGON], return_index=True)
-    del owner
+    rings = shapely.get_rings(flat[kind == _POLYGON])
     text = [_chains(rings, corner, closed=True)] if len(rings) else []
     chains = flat[(kind == _LINE) | (kind == _POINT)]
     if len(chains):

@@ -107,7 +107,7 @@ function placed(labels, view) {
   const taken = [];
   return labels.map(({ at: [x, y], dy, text }) => {
     const short = text.length > 60 ? `${text.slice(0, 58)}…` : text;
-    const wide = short.length * 6.2 + 8;
+    const wide = short.length * 6.7 + 8;
     const left = Math.min(Math.max(x - wide / 2, 4), Math.max(view.width - wide - 4, 4));
     let top = y + dy - 14;
     while (taken.some(([a, b, c]) => Math.abs(b - top) < 18 && left < a + c && a < left + wide)) top += 18;

@@ -17,7 +17,7 @@ function opened(name) {
   view.focus = finding ? focusOf(finding) : null;
   if (finding && view.board) {
     before = before || view.state();
-    view.centre(boxOf(finding), Math.min(90, view.width / 5, view.height / 5));
+    view.centre(boxOf(finding), Math.min(view.width, view.height) / 4.5);
     view.paint();
   } else if (before) {
     view.restore(before);
@@ -125,7 +125,10 @@ document.addEventListener("keydown", (event) => {
 });
 
 addEventListener("hashchange", jump);
-addEventListener("beforeprint", () => view.paint(2.5));
+addEventListener("beforeprint", () => {
+  for (const card of document.querySelectorAll(".card")) card.open = true;
+  view.paint(2.5);
+});
 addEventListener("afterprint", () => view.paint());
 matchMedia("print").addEventListener("change", (event) => event.matches && view.paint(2.5));
 
