@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 
 from fencepost.board.model import Board, HoleKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
+from fencepost.checking.places import at_hole, both
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import build_of
 from fencepost.settings.model import NetClass, Settings
@@ -19,8 +20,6 @@ from fencepost.signals.pairs import pairs_of
 from fencepost.signals.passages import BarrelPassage, Surroundings, passage_through, reflection, surroundings_of
 from fencepost.signals.transitions import Transition, transitions_of
 from fencepost.units import Length, Ratio, with_prefix
-
-from .places import at_hole, both
 
 WIDEST = 4.0
 """Times the gap between land and antipad: a wider one is not proposed."""

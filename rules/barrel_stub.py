@@ -10,14 +10,13 @@ from msgspec import Meta
 
 from fencepost.board.model import Board, HoleKind, NetKind
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
+from fencepost.checking.places import at_hole
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.physics.stub import stub_length, stub_resonance
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.barrels import Stub, stubs_of
 from fencepost.units import Ratio, with_prefix
-
-from .places import at_hole
 
 
 class BarrelStub(Rule):

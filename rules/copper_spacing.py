@@ -10,6 +10,7 @@ import shapely
 from msgspec import Meta
 
 from fencepost.board.model import TOUCH_MM, Board
+from fencepost.checking.drilled import nets_of, others, place_of, several
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import Build, build_of
@@ -19,8 +20,6 @@ from fencepost.fabrication.spacing import From, Near, near_barrels, near_pads, n
 from fencepost.names import listed
 from fencepost.settings.model import Settings
 from fencepost.units import Length
-
-from .manufacture import nets_of, others, place_of, several
 
 
 @dataclass(frozen=True)

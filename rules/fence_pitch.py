@@ -13,6 +13,7 @@ from msgspec import Meta
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.checking.shapes import fence_shapes
 from fencepost.placement.need import Need
 from fencepost.placement.rows import gap_needs
 from fencepost.settings.model import NetClass, Settings
@@ -25,8 +26,6 @@ from fencepost.signals.runs import Run, areas_beyond, runs_of
 from fencepost.signals.samples import permittivity_along
 from fencepost.signals.sides import sides_of
 from fencepost.units import Length, Ratio, with_prefix
-
-from .evidence import fence_shapes
 
 MOST_REFUSED = 3
 """Holes that are no posts, named with a finding."""

@@ -9,14 +9,13 @@ import numpy as np
 from msgspec import Meta
 
 from fencepost.board.model import Board
+from fencepost.checking.drilled import nets_of, place_of, several
 from fencepost.checking.finding import Figure, Finding, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import TOLERANCE_MM, build_of
 from fencepost.fabrication.holes import called, drilled, tool_of
 from fencepost.settings.model import Settings
 from fencepost.units import Length
-
-from .manufacture import nets_of, place_of, several
 
 
 class HoleSize(Rule):

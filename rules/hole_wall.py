@@ -10,6 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from fencepost.board.model import Board
+from fencepost.checking.drilled import nets_of, others, place_of
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import TOLERANCE_MM, build_of
@@ -18,8 +19,6 @@ from fencepost.fabrication.holes import called, word
 from fencepost.fabrication.walls import thin_walls
 from fencepost.settings.model import Settings
 from fencepost.units import Length
-
-from .manufacture import nets_of, others, place_of
 
 
 @dataclass(frozen=True)

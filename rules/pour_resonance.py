@@ -10,19 +10,18 @@ from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
+from fencepost.checking.places import at_copper, at_hole
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.checking.shapes import field_shape
 from fencepost.fabrication.build import build_of
 from fencepost.grounds.cavities import SMALL, Overlap, may_resonate, overlaps_of
-from fencepost.grounds.frequency import NO_FREQUENCY, GroundFrequency, ground_frequency
+from fencepost.grounds.frequency import GroundFrequency, ground_frequency
 from fencepost.physics.cavity import Cavity, cavity_modes, frequency_with_tie
 from fencepost.physics.waves import wavelength
 from fencepost.placement.need import Need
 from fencepost.placement.via import common_via
 from fencepost.settings.model import Settings
 from fencepost.units import Ratio, with_prefix
-
-from .evidence import field_shape
-from .places import at_copper, at_hole
 
 MODES = 3
 """Resonances that are worked out."""
@@ -50,8 +49,8 @@ class PourResonance(Rule):
     that nothing joins are for `pour-tie`. Areas less than 1/15 of a wavelength across are not looked at; the others are
     first solved on two coarse grids, and left alone where these show the resonance to be far above.
 
-    Limit. The first resonance must lie above `margin` times the frequency of the board, or else the highest of all
-    classes; a rise time t stands for 0.35 / t (10 to 90 %, single-pole response).
+    Limit. The first resonance must lie above `margin` times the frequency under [board]. Without one the
+    rule is unchecked: a frequency guessed from a net's name is no reason to solve fields.
 
     Worked example. 60 x 40 mm at er 4.5 without any tie: 299.8 mm GHz / (2 x 2.12 x 60 mm) = 1.18 GHz. Tied closely
     along one short side only: a quarter of a wave in 60 mm, 0.59 GHz, below 868 MHz. With one tie more where the field
@@ -79,9 +78,9 @@ class PourResonance(Rule):
         if not len(board.nets_of(NetKind.GROUND)):
             yield self.unchecked("no ground net is known; name it under [nets] in the settings")
             return
-        frequency = ground_frequency(settings)
+        frequency = ground_frequency(settings) if settings.board.frequency is not None else None
         if frequency is None:
-            yield self.unchecked(NO_FREQUENCY)
+            yield self.unchecked("no frequency is given under [board]; the resonances of poured copper are not solved")
             return
         plating = build_of(settings.board).plating
         drill = settings.placement.drill or common_via(board)[0]

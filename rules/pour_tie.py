@@ -13,7 +13,9 @@ from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
+from fencepost.checking.places import at_copper, at_hole, both
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.checking.shapes import area_shapes, bare_shapes
 from fencepost.grounds.areas import extents_of, ground_pieces
 from fencepost.grounds.frequency import NO_FREQUENCY, GroundFrequency, ground_frequency, ground_pitch
 from fencepost.grounds.joins import SMALL, joins_of
@@ -27,9 +29,6 @@ from fencepost.placement.need import Need
 from fencepost.settings.model import Settings
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio, with_prefix
-
-from .evidence import area_shapes, bare_shapes
-from .places import at_copper, at_hole, both
 
 
 class PourTie(Rule):

@@ -11,7 +11,9 @@ from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
+from fencepost.checking.places import at_copper, at_hole, both
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.checking.shapes import fence_shapes
 from fencepost.grounds.edges import LineKind
 from fencepost.grounds.frequency import NO_FREQUENCY, ground_frequency, ground_pitch
 from fencepost.grounds.rim import Rim, Slot, rims_of
@@ -22,9 +24,6 @@ from fencepost.signals.compass import direction_of
 from fencepost.signals.fences import END
 from fencepost.signals.limits import Limit
 from fencepost.units import Length, Ratio
-
-from .evidence import fence_shapes
-from .places import at_copper, at_hole, both
 
 MOST_REFUSED = 3
 """Holes that are no ties, named with a finding."""

@@ -9,6 +9,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from fencepost.board.model import Board
+from fencepost.checking.drilled import nets_of, others, place_of, several
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import TOLERANCE_MM, build_of
@@ -18,8 +19,6 @@ from fencepost.fabrication.rings import Ring, thin_rings
 from fencepost.names import listed
 from fencepost.settings.model import Settings
 from fencepost.units import Length
-
-from .manufacture import nets_of, others, place_of, several
 
 NO_PAD, BROKEN, THIN = "no pad", "broken", "thin"
 

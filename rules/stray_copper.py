@@ -10,14 +10,13 @@ from msgspec import Meta
 
 from fencepost.board.model import Board
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
+from fencepost.checking.places import at_copper, at_hole, both
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.grounds.areas import area_of
 from fencepost.grounds.loose import Loose, loose_copper
 from fencepost.physics.waves import frequency_for
 from fencepost.settings.model import Settings
 from fencepost.units import Area, with_prefix
-
-from .places import at_copper, at_hole, both
 
 MOST_HOLES = 3
 """Holes that are named with a finding."""

@@ -8,6 +8,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
+from fencepost.checking.drilled import place_of
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.folding import SHOWN
@@ -17,8 +18,6 @@ from fencepost.settings.model import Settings
 from fencepost.signals.kinds import Reach, Return, ReturnKind, returns_of
 from fencepost.signals.short_ties import ShortTie, short_ties
 from fencepost.units import Length, Ratio
-
-from .manufacture import place_of
 
 
 class TieSpan(Rule):

@@ -10,6 +10,7 @@ from msgspec import Meta
 from fencepost.board.model import Board, Net, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.checking.shapes import transition_shapes
 from fencepost.physics.loop import detour_inductance, edge_reflection
 from fencepost.placement.returns import transition_need
 from fencepost.settings.model import Settings
@@ -18,8 +19,6 @@ from fencepost.signals.limits import Limit
 from fencepost.signals.ties import Ties, plane_ties_of
 from fencepost.signals.transitions import Reference, Stretch, Transition
 from fencepost.units import Length, Ratio, with_prefix
-
-from .evidence import transition_shapes
 
 AROUND = 2.0
 MOST_TIES = 8

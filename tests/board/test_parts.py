@@ -49,7 +49,7 @@ def area(drawing: Drawing) -> float:
             100 - 12,
             id="cut-in: a contour with a hole reached over a double edge",
         ),
-        pytest.param(Drawing().fill([(0, 0), (10, 10), (10, 0), (0, 10)]), 50, id="contour that crosses itself: two lobes"),
+        pytest.param(Drawing().fill([(0, 0), (10, 10), (10, 0), (0, 10)]), 50, id="a contour that crosses itself"),
         pytest.param(
             Drawing().fill([(0, 0), (10, 10), (10, 0), (0, 6)]), 0.5 * 10 * 6.25 + 0.5 * 6 * 3.75, id="uneven lobes"
         ),

@@ -176,6 +176,3 @@ def _hash(content: str) -> str:
     """As in Content Security Policy Level 3, section 2.3.1: a source by its hash."""
     digest = hashlib.sha256(content.encode("utf-8")).digest()
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
-
-
-

@@ -47,9 +47,7 @@ def entries_of(results: list[Result]) -> list[Entry]:
         finding.fingerprint if number == 1 else f"{finding.fingerprint}-{number}"
         for finding, number in numbered(finding for _, finding in pairs)
     ]
-    return [
-        Entry(board, name, finding, shown(finding)) for (board, finding), name in zip(pairs, names, strict=True)
-    ]
+    return [Entry(board, name, finding, shown(finding)) for (board, finding), name in zip(pairs, names, strict=True)]
 
 
 def item(entry: Entry, result: Result) -> str:

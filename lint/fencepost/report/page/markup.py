@@ -38,5 +38,5 @@ def table(head: Iterable[str], rows: Iterable[Iterable[str]], caption: str) -> s
         first, *others = row
         lines.append(f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in others)}</tr>')
     top = f"<thead><tr>{heads}</tr></thead>" if heads else ""
-    inside = f'<table><caption>{text(caption)}</caption>{top}<tbody>{"".join(lines)}</tbody></table>'
+    inside = f"<table><caption>{text(caption)}</caption>{top}<tbody>{''.join(lines)}</tbody></table>"
     return f'<div class="scroll" tabindex="0" role="group" aria-label={attribute(caption)}>{inside}</div>'

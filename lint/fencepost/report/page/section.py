@@ -181,9 +181,7 @@ def _limit(cut: _Cut, limit: float | None, bottom: float) -> Iterator[str]:
     yield f'<text class="small" text-anchor="middle" x="{x:.1f}" y="{bottom + 20:.1f}">limit {limit:.2f} mm</text>'
 
 
-def _return(
-    cut: _Cut, before: tuple[int, str], after: tuple[int, str], bottom: float, tied: bool
-) -> Iterator[str]:
+def _return(cut: _Cut, before: tuple[int, str], after: tuple[int, str], bottom: float, tied: bool) -> Iterator[str]:
     """The way by the tie, and the break beside the signal's barrel."""
     upper, lower = before[0], after[0]
     high = cut.top(upper) + cut.thick(upper) / 2

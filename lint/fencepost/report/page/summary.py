@@ -21,7 +21,7 @@ def verdict(results: Sequence[Result]) -> str:
     failed = [result for result in results if result.failed]
     counts = counts_of(results)
     signs = "".join(
-        f'<li>{SIGNS[severity]}<strong>{count}</strong> {severity.label if count == 1 else severity.label + "s"}</li>'
+        f"<li>{SIGNS[severity]}<strong>{count}</strong> {severity.label if count == 1 else severity.label + 's'}</li>"
         for severity, count in counts.items()
     )
     unchecked = sum(len(result.unchecked) for result in results)
