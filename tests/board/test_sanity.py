@@ -10,8 +10,10 @@ from fencepost.errors import FencepostError
 from sketch import Sketch
 
 Files = dict[str, bytes]
-SCATTERED = [(2, 3), (5.3, 2.1), (8.7, 4.4), (3.1, 7.9), (11.4, 6.2), (14.9, 3.3), (17.2, 8.8), (6.6, 12.7), (10.1, 15.3),
-             (15.8, 13.6), (3.9, 16.4), (18.3, 17.1)]  # fmt: skip
+SCATTERED = [
+    *((2, 3), (5.3, 2.1), (8.7, 4.4), (3.1, 7.9), (11.4, 6.2), (14.9, 3.3)),
+    *((17.2, 8.8), (6.6, 12.7), (10.1, 15.3), (15.8, 13.6), (3.9, 16.4), (18.3, 17.1)),
+]
 """Places that fit themselves nowhere else."""
 
 
@@ -103,7 +105,7 @@ def test_without_a_profile_scaled_holes_are_found_all_the_same() -> None:
     files = design().gerber()
     del files[name_of(files, PROFILE)]
     unit(files, name_of(files, PLATED))
-    with pytest.raises(FencepostError, match="scaled 0.03937 times"):
+    with pytest.raises(FencepostError, match=r"scaled 0\.03937 times"):
         board_from(files)
 
 
@@ -137,7 +139,7 @@ def test_no_layer_number_keeps_the_reader_busy(pattern: str, old: bytes, number:
     files = design().gerber()
     name = name_of(files, pattern)
     files[name] = files[name].replace(old, old.replace(b"4", number.encode()))
-    with pytest.raises(FencepostError, match="limit layers|needs a layer as|needs its first and last layer|board has 4"):
+    with pytest.raises(FencepostError, match=r"limit layers|needs a layer|needs its first|board has 4"):
         board_from(files)
 
 
@@ -156,4 +158,4 @@ def test_limits_are_settings() -> None:
                                   "coordinate_digits = 40", "reach = inf"])  # fmt: skip
 def test_limits_that_are_none_are_settings_errors(line: str) -> None:
     with pytest.raises(FencepostError, match=r"limits"):
-        board_from({}, f"[limits]\n{line}")
+        board_from(design().gerber(), f"[limits]\n{line}")

@@ -90,7 +90,7 @@ def test_settings_go_before_the_package_and_that_before_names(package, settings,
 
 def test_only_pairs_by_name_are_told_as_an_assumption() -> None:
     found = pairs_of(handmade(NETS), settings_with(("X_P", "X_N")))
-    assert said_of_pairs(found) == ("differential pairs by name: Y_P with Y_N",)
+    assert said_of_pairs(found) == ("differential pairs by name: Y",)
     assert said_of_pairs(found[:1]) == ()
 
 

@@ -176,7 +176,7 @@ def test_names_that_nobody_reads_are_left_alone() -> None:
 
 
 def board_with(*nets: str, settings: str = ""):
-    sketch = Sketch(layers=2, size=(40.0, 20.0))
+    sketch = Sketch(layers=2, size=(40.0, 100.0))
     sketch.pour("GND", 2)
     sketch.via("GND", (38, 18))
     for i, net in enumerate(nets):

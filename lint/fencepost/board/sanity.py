@@ -24,6 +24,9 @@ OUTSIDE_MM = 25.0
 FEWEST = 8
 """Of fewer holes or pads nothing can be said."""
 
+LEAST_SHIFT_MM = 2.0
+"""A smaller shift is no other origin: pads without holes stand as near to holes without pads."""
+
 DESIGN = 100
 """Features that a whole design has at least."""
 
@@ -128,7 +131,8 @@ def _is_scaled(profile: _Box, whole: _Box) -> bool:
         return False
     near = _FITS * whole.size
     return any(
-        np.abs(np.concatenate([profile.low * factor - whole.low, profile.high * factor - whole.high])).max() <= near
+        bool((profile.low * factor <= whole.low + near).all() and (profile.high * factor >= whole.high - near).all())
+        and profile.size * factor <= 2.5 * whole.size
         for factor in FACTORS
     )
 
@@ -191,6 +195,8 @@ def _shift(pads: Points, holes: Points) -> str:
     if share < MOVED or shares[away].max(initial=0.0) >= AMBIGUOUS:
         return ""
     x, y = candidates[best]
+    if np.hypot(x, y) < LEAST_SHIFT_MM:
+        return ""
     return f"and {share:.0%} if they were moved by ({x:.3f}, {y:.3f}) mm"
 
 
