@@ -50,7 +50,7 @@ def test_list_and_markers_hold_the_findings_of_the_json_report(
     assert len(names) == len(report["findings"]) > 5
     assert set(opened.shown) == names == opened.markers
     for finding in report["findings"]:
-        item = opened.page.locator(f'[id="{finding["fingerprint"]}"] .head').inner_text()
+        item = opened.page.locator(f'[id="{finding["fingerprint"]}"] .head').text_content() or ""
         assert finding["message"] in item
         assert finding["severity"] in item
         assert f"{finding['file']}:{finding['line']}:{finding['column']}" in item
