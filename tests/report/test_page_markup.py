@@ -60,16 +60,17 @@ def drawing(layers: int = 4) -> Drawing:
 
 
 def hostile(name: str) -> Result:
-    """A result that has a name wherever one can stand."""
+    """A result that has a name wherever one can stand. A role is never one of ours, which would be drawn as such."""
+    role = f"role {name}"
     place = replace(FINDING.place, location=Location(f"fab/{name}", 1, 1))
     shapes: tuple[Shape, ...] = (
-        Spot(1, 1, name, name, name),
+        Spot(1, 1, role, name, name),
         Circle(31.2, 18.45, 2, "reference before", "L2", name),
         Circle(31.2, 18.45, 2, "reference after", "L3", name),
         Spot(31.2, 18.45, "signal via", label=name),
-        Line(((0, 0), (1, 1)), name, name, name),
-        Area((((0, 0), (1, 0), (0, 1)),), name, name, name),
-        Heat(0, 0, 1, ((0.5,),), name, name, name),
+        Line(((0, 0), (1, 1)), role, name, name),
+        Area((((0, 0), (1, 0), (0, 1)),), role, name, name),
+        Heat(0, 0, 1, ((0.5,),), role, name, name),
     )
     finding = replace(
         FINDING, rule=name, message=name, place=place, layers=(name,), nets=(name,), evidence=shapes,
