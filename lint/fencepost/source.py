@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from fencepost.errors import InputError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,8 @@ class SourceFile:
     @cached_property
     def _line_starts(self) -> NDArray[np.int64]:
         """Byte offsets at which lines begin; lines end with LF, CR LF or a lone CR."""
+        import numpy as np
+
         data = np.frombuffer(self.data, dtype=np.uint8)
         ends = data == 10
         lone = np.flatnonzero(data == 13)
@@ -41,7 +45,7 @@ class SourceFile:
 
     def locate(self, offset: int) -> Location:
         """Line and column of a byte offset; the column counts characters, not bytes."""
-        line = int(np.searchsorted(self._line_starts, offset, side="right"))
+        line = int(self._line_starts.searchsorted(offset, side="right"))
         start = int(self._line_starts[line - 1])
         column = len(self.data[start:offset].decode("utf-8", errors="replace")) + 1
         return Location(self.name, line, column)

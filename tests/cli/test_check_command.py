@@ -14,9 +14,8 @@ import pytest
 
 from fencepost.checking.finding import Place, Severity
 from fencepost.checking.rule import Rule
-from fencepost.cli import check as check_command
 from fencepost.cli import job as job_module
-from fencepost.cli import main
+from fencepost.cli import judging, main
 from sketch import Sketch, write_package
 
 ERROR_LINE = re.compile(r"[^:\n]+(:\d+:\d+)?: error: [^\n]+")
@@ -64,7 +63,7 @@ FILES = sketch().gerber()
 def folder(tmp_path, monkeypatch) -> Path:
     """A working directory with a good package in `fab`, and rules that say what they are asked to."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(check_command, "installed_rules", lambda: RULES)
+    monkeypatch.setattr(judging, "installed_rules", lambda: RULES)
     monkeypatch.delenv("FENCEPOST_TRACEBACK", raising=False)
     write_package(tmp_path / "fab", FILES)
     return tmp_path

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from fencepost.checking.registry import installed_rules
 from fencepost.cli.cluster import Cluster
 from fencepost.cli.executor import InProcess, Processes
-from fencepost.cli.job import Job, Order, check_package, packed
+from fencepost.cli.job import Job, check_package, packed
+from fencepost.cli.order import Order
 from fencepost.errors import UsageError
 from fencepost.report import renderer
 from rulepack import installed
@@ -87,8 +87,7 @@ def test_a_package_that_was_read_before_is_checked_without_its_files(jobs, tmp_p
 
 
 def test_processes_answer_as_one_process_does(jobs):
-    rules = installed_rules()
-    assert in_order(Processes(2), jobs) == in_order(InProcess(rules), jobs)
+    assert in_order(Processes(2), jobs) == in_order(InProcess(), jobs)
 
 
 def test_a_cluster_answers_as_one_process_does(jobs):
@@ -97,7 +96,7 @@ def test_a_cluster_answers_as_one_process_does(jobs):
     with distributed.LocalCluster(
         n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None, protocol="tcp", host="127.0.0.1"
     ) as cluster:
-        assert in_order(Cluster(cluster.scheduler_address), jobs) == in_order(InProcess(installed_rules()), jobs)
+        assert in_order(Cluster(cluster.scheduler_address), jobs) == in_order(InProcess(), jobs)
 
 
 def test_a_cluster_that_does_not_answer_is_an_error_of_usage(jobs, monkeypatch):
@@ -148,7 +147,7 @@ def test_a_fault_of_a_rule_in_another_process_ends_in_3(folder, tmp_path):
     done = subprocess.run(
         [*PROGRAM, *arguments], cwd=folder, env=environment, capture_output=True, text=True, check=False
     )
-    assert (done.returncode, done.stdout, len(done.stderr.splitlines())) == (3, "", 2)
+    assert (done.returncode, done.stdout, len(done.stderr.splitlines())) == (3, "", 1)
 
 
 def alive(pid: int) -> bool:

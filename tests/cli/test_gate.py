@@ -226,7 +226,7 @@ def test_quiet_leaves_findings_and_what_was_not_checked_and_verbose_says_how_lon
     _, out, _ = run("check", "fab", "--rules", "transition-return", "--quiet")
     assert [line for line in out.splitlines() if "assumed" in line or "copper layers" in line] == []
     assert "[transition-return]" in out
-    _, _, err = run("check", "fab", "--rules", "transition-return", "--verbose")
+    _, _, err = run("check", "fab", "--rules", "transition-return", "--verbose", "--no-cache")
     assert [line.split()[-1] for line in err.splitlines()] == [
         "reading",
         "assembling",

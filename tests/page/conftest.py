@@ -14,7 +14,8 @@ from typing import Any
 
 import pytest
 
-from fencepost.cli.job import Job, Order, check_package
+from fencepost.cli.job import Job, check_package
+from fencepost.cli.order import Order
 from fencepost.report.page import render
 from fencepost.report.result import Result
 from page.opened import Open, Opened

@@ -15,7 +15,8 @@ from lxml import etree
 from fencepost.checking.evidence import ROLES, Circle, Heat, Line, Spot
 from fencepost.checking.finding import Finding
 from fencepost.cli import main
-from fencepost.cli.job import Job, Order, check_package
+from fencepost.cli.job import Job, check_package
+from fencepost.cli.order import Order
 from fencepost.report.page.shown import shown
 from fencepost.report.result import Result
 

@@ -13,8 +13,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.caching.keys import content, digest, program
+from fencepost.caching.keys import content, digest, environment, program
 from fencepost.caching.store import Store
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, Attributes, Tool
 from fencepost.source import SourceFile
 
@@ -34,11 +35,16 @@ class _Tables(msgspec.Struct, frozen=True):
     tools: tuple[tuple[float, bytes, tuple[str, ...]], ...]
 
 
-def kept_reader(store: Store, read: Callable[[SourceFile], Artwork]) -> Callable[[SourceFile], Artwork]:
-    """A reader that looks into the store first, by the content of the file, and puts there what it had to read."""
+def kept_reader(
+    store: Store, read: Callable[[SourceFile], Artwork], limits: Limits = DEFAULT_LIMITS
+) -> Callable[[SourceFile], Artwork]:
+    """A reader that looks into the store first, by the content of the file, and puts there what it had to read.
+
+    `limits` are those that `read` keeps: what one run could read is not taken by another that would refuse it.
+    """
 
     def read_or_find(source: SourceFile) -> Artwork:
-        key = digest(["artwork", program(), content(source)])
+        key = digest(["artwork", program(), environment(), repr(limits), content(source)])
         found = store.get(key)
         if found is not None:
             with suppress(ValueError):

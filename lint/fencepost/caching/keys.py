@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+import platform
+import sys
+from collections.abc import Iterable, Iterator
 from functools import cache
 from importlib.metadata import entry_points
 from importlib.util import find_spec
@@ -29,22 +31,37 @@ def program() -> str:
 
 
 def rule_packs() -> str:
-    """Of every rule pack that is installed, without importing any."""
+    """Of every rule pack that is installed, without importing any: of the whole package that it is a part of."""
     found = sorted((entry.name, entry.value) for entry in entry_points(group="fencepost.rules"))
-    return digest(part for name, value in found for part in (name, value, code_of(value.partition(":")[0])))
+    return digest(part for name, value in found for part in (name, value, code_of(value.split(":")[0].split(".")[0])))
+
+
+def environment() -> str:
+    """Of the interpreter, the machine's kind, and the names of all that is installed, which tell its versions."""
+    return digest([sys.version, platform.machine(), sys.platform, *sorted(_installed())])
+
+
+def _installed() -> Iterator[str]:
+    for folder in map(Path, filter(None, sys.path)):
+        if folder.is_dir():
+            yield from (entry.name for entry in folder.iterdir() if entry.suffix in (".dist-info", ".egg-info"))
 
 
 def code_of(module: str) -> str:
-    """Of the files of a module or package and of what lies below it, as they are now."""
+    """Of all files of a module or package and of what lies below it, as they are now."""
     top = find_spec(module.partition(".")[0])
     spec = find_spec(module) if top is not None else None
     if spec is None:
         return "none"
     folders = [Path(folder) for folder in spec.submodule_search_locations or ()]
-    files = sorted(file for folder in folders for file in folder.rglob("*") if file.suffix in (".py", ".lark"))
+    files = [file for folder in folders for file in sorted(folder.rglob("*")) if _counts(file)]
     if not folders and spec.origin:
         files = [Path(spec.origin)]
     return digest(part for file in files for part in (file.name, file.read_bytes()))
+
+
+def _counts(file: Path) -> bool:
+    return file.suffix != ".pyc" and file.is_file()
 
 
 def content(source: SourceFile) -> str:

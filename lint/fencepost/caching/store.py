@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import stat
 import tempfile
 from contextlib import suppress
 from dataclasses import dataclass
@@ -19,7 +20,8 @@ LIMIT_BYTES = 512 * 2**20
 class Store:
     """Entries in a folder that only the user may read. Every failure to read or write is silent: a cache may miss.
 
-    An entry holds the key that it was stored under and a digest of its content, so that a file that is cut short,
+    A folder that others may write to, or that is another's, is not used: what lies there may be made to mislead. An
+    entry holds the key that it was stored under and a digest of its content, so that a file that is cut short,
     damaged, renamed or foreign is never taken for one.
     """
 
@@ -30,6 +32,8 @@ class Store:
         """The content stored under a key, None where there is none."""
         path = self._path(key)
         try:
+            if not self._is_ours():
+                return None
             data = path.read_bytes()
         except OSError:
             return None
@@ -44,6 +48,8 @@ class Store:
         """Store content under a key, then drop the oldest entries beyond the limit."""
         with suppress(OSError):
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if not self._is_ours():
+                return
             # Created with mode 0600, complete before it gets its name: nobody sees half an entry.
             handle, name = tempfile.mkstemp(dir=self.folder, prefix="new-")
             try:
@@ -57,6 +63,12 @@ class Store:
 
     def _path(self, key: str) -> Path:
         return self.folder / hashlib.sha256(key.encode()).hexdigest()
+
+    def _is_ours(self) -> bool:
+        status = self.folder.stat()
+        if not hasattr(os, "getuid"):
+            return True
+        return status.st_uid == os.getuid() and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
 
     def _trim(self) -> None:
         entries = [(path, path.stat()) for path in self.folder.iterdir() if path.is_file()]

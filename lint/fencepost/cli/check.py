@@ -13,12 +13,12 @@ from typing import Any
 
 import click
 
-from fencepost.checking.registry import chosen, installed_rules
 from fencepost.cli import completion, given
 from fencepost.cli.executor import Executor, InProcess, Processes, cpu_count
 from fencepost.cli.failing import FOUND, say
-from fencepost.cli.job import LEVELS, NEVER, Answer, Job, Order
+from fencepost.cli.job import LEVELS, NEVER, Answer, Job
 from fencepost.cli.known import Baselines
+from fencepost.cli.order import Order
 from fencepost.cli.printing import print_text, write_file, write_folder
 from fencepost.cli.progress import Progress
 from fencepost.errors import UsageError
@@ -89,6 +89,7 @@ class Manner:
 @click.option("--changed", is_flag=True, help="PATHs are changed files; check the packages that they belong to.")
 @click.option("--jobs", metavar="N", type=click.IntRange(1, 1024), help="Packages at a time; else one a processor.")
 @click.option("--cluster", metavar="ADDRESS", help="Hand the packages to a Dask cluster, as in tcp://host:8786.")
+@click.option("--no-cache", is_flag=True, help="Take nothing from earlier runs, and keep nothing for later ones.")
 @click.option("--show-settings", is_flag=True, help="Print the settings and where they come from; check nothing.")
 @click.option("--quiet", "-q", is_flag=True, help="Print findings and errors only.")
 @click.option("--verbose", "-v", is_flag=True, help="Say on stderr how long each stage took.")
@@ -106,6 +107,7 @@ def command(
     changed: bool,
     jobs: int | None,
     cluster: str | None,
+    no_cache: bool,
     show_settings: bool,
     quiet: bool,
     verbose: bool,
@@ -117,7 +119,6 @@ def command(
     was found at or above the fail level, 1 where something was, 2 where a package could not be checked, 3 after a
     fault of the program.
     """
-    chosen(installed_rules(), only, skip)
     if quiet and verbose:
         raise UsageError("--quiet and --verbose contradict each other")
     if changed:
@@ -125,11 +126,14 @@ def command(
         if not paths:
             return 0
     drawn = not DRAWN.isdisjoint({kind, *(each for each, _ in outputs)})
-    order = Order(datetime.date.today(), config, only, skip, fail_on, keys, drawn)
+    order = Order(datetime.date.today(), config, only, skip, fail_on, keys, drawn, cached=not no_cache)
     if show_settings:
+        from fencepost.checking.registry import chosen, installed_rules
         from fencepost.cli.shown_settings import show
 
-        show(paths, order, installed_rules())
+        rules = installed_rules()
+        chosen(rules, only, skip)
+        show(paths, order, rules)
         return 0
     baselines = Baselines.of(baseline, write_baseline)
     manner = Manner(kind, outputs, quiet, verbose, min(jobs or cpu_count(), len(paths)), cluster)
@@ -159,9 +163,13 @@ def _answers(jobs: Sequence[Job], manner: Manner) -> list[Answer]:
     with Progress(not manner.quiet) as progress, closing(_executor(manner).run(jobs, progress.tell)) as coming:
         numbered = dict(coming)
     answers = [numbered[i] for i in range(len(jobs))]
-    for answer in answers:
-        for line in (*answer.lines, *(_timed(answer) if manner.verbose else ())):
-            say(line)
+    # A rule that does not exist is missing from every package, and is said once.
+    for line in dict.fromkeys(line for answer in answers for line in answer.lines):
+        say(line)
+    if manner.verbose:
+        for answer in answers:
+            for line in _timed(answer):
+                say(line)
     return answers
 
 
@@ -170,7 +178,7 @@ def _executor(manner: Manner) -> Executor:
         from fencepost.cli.cluster import Cluster
 
         return Cluster(manner.cluster)
-    return Processes(manner.jobs) if manner.jobs > 1 else InProcess(installed_rules())
+    return Processes(manner.jobs) if manner.jobs > 1 else InProcess()
 
 
 def _timed(answer: Answer) -> Iterable[str]:

@@ -9,7 +9,8 @@ import click
 
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, installed_rules
-from fencepost.cli.opening import Opened, named_settings, open_board
+from fencepost.cli.opening import Opened, open_board
+from fencepost.cli.parcel import named_settings
 from fencepost.cli.printing import print_text, write_file
 from fencepost.report import description, description_json
 from fencepost.report.survey import File, survey_of

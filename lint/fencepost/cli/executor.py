@@ -12,7 +12,6 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Protocol, cast
 
-from fencepost.checking.registry import Rules
 from fencepost.cli.failing import FAULT, INTERRUPTED
 from fencepost.cli.job import Answer, Job, Tell, check_package
 
@@ -30,12 +29,9 @@ class Executor(Protocol):
 class InProcess:
     """One after another, in this process."""
 
-    def __init__(self, rules: Rules) -> None:
-        self._rules = rules
-
     def run(self, jobs: Sequence[Job], tell: Tell) -> Generator[Numbered, None, None]:
         for i, job in enumerate(jobs):
-            yield i, check_package(job, lambda stage, job=job: tell(f"{job.shown}: {stage}"), self._rules)  # type: ignore[misc]
+            yield i, check_package(job, lambda stage, job=job: tell(f"{job.shown}: {stage}"))  # type: ignore[misc]
 
 
 class Processes:

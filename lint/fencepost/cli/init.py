@@ -9,7 +9,7 @@ import click
 
 from fencepost.board.load import load_board
 from fencepost.board.model import Board, NetKind
-from fencepost.cli.opening import named_settings
+from fencepost.cli.parcel import named_settings
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
 from fencepost.intake import open_package

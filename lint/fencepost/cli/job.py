@@ -1,48 +1,34 @@
-"""One package to check, as it is handed to whatever process does it, and what comes back. All of it can be pickled."""
+"""One package to check, as it is handed to whatever process does it, and what comes back. All of it can be pickled.
+
+What an earlier run kept is looked for first, and only where there is nothing are the engine and the rules imported.
+"""
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING
 
+from fencepost.caching.judgements import judgement_key, keep_judgement, kept_judgement
+from fencepost.caching.store import Store, user_store
 from fencepost.checking.finding import Severity
-from fencepost.checking.mending import with_suggestions
-from fencepost.checking.options import rule_options
-from fencepost.checking.registry import Rules, chosen, installed_rules
-from fencepost.checking.rule import RuleOptions
-from fencepost.checking.runner import Outcome, run
 from fencepost.checking.stages import Stages
 from fencepost.checking.waivers import weigh
 from fencepost.cli.failing import told
-from fencepost.cli.opening import Opened, Parcel, named_settings, open_parcel, own_warnings, read_parcel
-from fencepost.report.result import Result, RuleInfo, summary_of
-from fencepost.settings.load import Loaded, shown_path
-from fencepost.signals.pairs import pairs_of, said_of_pairs
+from fencepost.cli.order import Order
+from fencepost.cli.parcel import Parcel, own_warnings, read_parcel
+from fencepost.report.result import Judgement, Result
+from fencepost.settings.load import shown_path
+
+if TYPE_CHECKING:
+    from fencepost.checking.registry import Rules
 
 NEVER = "never"
 LEVELS = {severity.label: severity for severity in sorted(Severity, reverse=True)}
 
 Tell = Callable[[str], None]
-
-
-@dataclass(frozen=True)
-class Order:
-    """What the command line says for all packages. `fail_on` is None where the settings decide.
-
-    `drawn`: a report will draw the board, so that the result must hold its drawing.
-    """
-
-    today: datetime.date
-    config: Path | None = None
-    only: tuple[str, ...] = ()
-    skip: tuple[str, ...] = ()
-    fail_on: str | None = None
-    given: Mapping[str, Any] = field(default_factory=dict)
-    drawn: bool = False
 
 
 @dataclass(frozen=True)
@@ -73,59 +59,61 @@ class Answer:
 def packed(job: Job) -> Job:
     """The job with its package in it. Raises InputError, InputErrors, SettingsError or UsageError."""
     order = job.order
-    return replace(job, parcel=read_parcel(job.path, order.config, installed_rules(), order.given))
+    return replace(job, parcel=read_parcel(job.path, order.config, order.given))
 
 
 def check_package(job: Job, tell: Tell | None = None, rules: Rules | None = None) -> Answer:
-    """Do the job. What goes wrong is part of the answer; only an interruption is raised."""
+    """Do the job, with the rules that are installed or with these. What goes wrong is part of the answer.
+
+    Only an interruption is raised.
+    """
     stages = Stages(tell)
     try:
-        result = _check(job, installed_rules() if rules is None else rules, stages)
+        result = _check(job, rules, stages)
     except Exception as error:
         code, lines = told(error)
         return Answer(job.shown, None, code, lines)
     return Answer(job.shown, result, seconds=stages.seconds)
 
 
-def _check(job: Job, rules: Rules, stages: Stages) -> Result:
+def _check(job: Job, rules: Rules | None, stages: Stages) -> Result:
     start, order = perf_counter(), job.order
     with stages.of("reading"):
-        parcel = job.parcel or read_parcel(job.path, order.config, rules, order.given)
-    with stages.of("assembling"):
-        opened = open_parcel(parcel)
-    wanted = opened.settings.check
-    selected = chosen(rules, order.only or wanted.rules, (*order.skip, *(() if order.only else wanted.skip)))
-    with named_settings(opened.settings_file, opened.origins):
-        outcome = run(opened.board, selected, opened.settings, stages)
-        with stages.of("suggesting"):
-            outcome = with_suggestions(opened.board, outcome, opened.settings)
-        options = rule_options(selected, opened.settings)
-    level = LEVELS.get(order.fail_on or wanted.fail_on)
-    result = _result(opened, parcel.loaded, outcome, selected, order.today)
-    infos = tuple(_info(selected, options, name, stages.seconds[name]) for name in selected)
-    if order.drawn:
-        from fencepost.report.page.drawing import drawing_of
-
-        with stages.of("drawing"):
-            result = replace(result, drawing=drawing_of(opened.board))
-    return replace(result, rules=infos, fail_level=level, elapsed_s=perf_counter() - start)
+        parcel = job.parcel or read_parcel(job.path, order.config, order.given)
+    judgement = _judgement(parcel, order, stages, rules, user_store() if order.cached else None)
+    return replace(_result(judgement, parcel, order), elapsed_s=perf_counter() - start)
 
 
-def _result(opened: Opened, loaded: Loaded, outcome: Outcome, selected: Rules, today: datetime.date) -> Result:
-    """Without what is known of the rules."""
-    weighed = weigh(outcome.findings, opened.settings.waive, today, selected)
+def _judgement(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, store: Store | None) -> Judgement:
+    key = ""
+    if store is not None and rules is None and not order.drawn:  # A drawing would take as much room as its package.
+        with stages.of("cache"):
+            key = judgement_key(parcel.package, parcel.loaded, order.only, order.skip)
+            kept = kept_judgement(store, key)
+        if kept is not None:
+            return kept
+    from fencepost.cli.judging import judged
+
+    judgement = judged(parcel, order, stages, rules, store)
+    if store is not None and key:
+        keep_judgement(store, key, judgement)
+    return judgement
+
+
+def _result(judgement: Judgement, parcel: Parcel, order: Order) -> Result:
+    """What counts of it today, for this command line."""
+    settings = parcel.loaded.settings
+    weighed = weigh(judgement.findings, settings.waive, order.today, [rule.name for rule in judgement.rules])
     return Result(
-        package=opened.board.package,
-        board=summary_of(opened.board),
-        assumptions=(*opened.board.assumptions, *said_of_pairs(pairs_of(opened.board, opened.settings))),
+        package=parcel.package.name,
+        board=judgement.board,
+        assumptions=judgement.assumptions,
         findings=weighed.findings,
-        unchecked=outcome.unchecked,
-        warnings=(*opened.warnings, *own_warnings(weighed.remarks, loaded)),
+        unchecked=judgement.unchecked,
+        warnings=(*judgement.warnings, *own_warnings(weighed.remarks, parcel.loaded)),
         elapsed_s=0.0,
+        rules=judgement.rules,
         waived=weighed.waived,
+        fail_level=LEVELS.get(order.fail_on or settings.check.fail_on),
+        drawing=judgement.drawing,
     )
-
-
-def _info(rules: Rules, options: Mapping[str, RuleOptions], name: str, seconds: float) -> RuleInfo:
-    rule = rules[name]
-    return RuleInfo(name, rule.summary, rule.page(), options[name].severity or rule.severity, seconds)

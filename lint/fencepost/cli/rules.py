@@ -14,7 +14,8 @@ import click
 from fencepost.checking.registry import Rules, installed_rules
 from fencepost.checking.rule import RuleOptions
 from fencepost.cli.failing import say
-from fencepost.cli.job import Job, Order, check_package
+from fencepost.cli.job import Job, check_package
+from fencepost.cli.order import Order
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
 from fencepost.report.escape import escape

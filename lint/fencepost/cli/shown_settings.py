@@ -10,8 +10,8 @@ import msgspec
 
 from fencepost.checking.options import check_rule_settings, rule_options
 from fencepost.checking.registry import Rules
-from fencepost.cli.job import Order
-from fencepost.cli.opening import named_settings
+from fencepost.cli.order import Order
+from fencepost.cli.parcel import named_settings
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
 from fencepost.report.escape import escape

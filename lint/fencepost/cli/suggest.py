@@ -11,7 +11,8 @@ from fencepost.board.model import Board, NetKind
 from fencepost.checking.planning import Mending, mend, purpose_of, purposes_of
 from fencepost.checking.registry import chosen, installed_rules
 from fencepost.cli.failing import FOUND, say
-from fencepost.cli.opening import Opened, named_settings, open_board
+from fencepost.cli.opening import Opened, open_board
+from fencepost.cli.parcel import named_settings
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
 from fencepost.grounds.frequency import ground_frequency

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fencepost._version import VERSION
-from fencepost.board.model import Board
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.waivers import Waived
 
 if TYPE_CHECKING:
+    from fencepost.board.model import Board
     from fencepost.report.page.drawing import Drawing
 
 
@@ -34,6 +34,22 @@ class RuleInfo:
     page: str
     severity: Severity
     seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What rules say of a package under its settings, whatever the day it is and whatever the report asked for.
+
+    `warnings` concern the settings and not the board; each is one line. `drawing` is there where it was asked for.
+    """
+
+    board: BoardSummary
+    assumptions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    unchecked: tuple[Unchecked, ...]
+    warnings: tuple[str, ...]
+    rules: tuple[RuleInfo, ...]
+    drawing: Drawing | None = None
 
 
 @dataclass(frozen=True)

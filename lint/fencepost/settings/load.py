@@ -34,11 +34,12 @@ def find_settings(package: Path) -> Path | None:
 
 @dataclass(frozen=True)
 class Loaded:
-    """Settings as they hold. `file` is the nearest one, "" where there is none."""
+    """Settings as they hold, and the tables that they were read from. `file` is the nearest, "" where there is none."""
 
     settings: Settings
     file: str
     origins: Origins
+    tables: Mapping[str, Any]
 
 
 def load_settings(path: Path | None) -> Settings:
@@ -61,7 +62,8 @@ def load(path: Path | None, given: Mapping[str, Any] | None = None) -> Loaded:
         merger.add(tables, file)
     merger.tables.pop("extends", None)
     origins = Origins(merger.places)
-    return Loaded(decode(merger.tables, Settings, ""), shown_path(path) if path else "", origins)
+    settings = decode(merger.tables, Settings, "")
+    return Loaded(settings, shown_path(path) if path else "", origins, merger.tables)
 
 
 def _chain(path: Path) -> list[tuple[dict[str, Any], str]]:
