@@ -146,6 +146,8 @@ class _Interpreter:
             "scaling": self.set_scaling,
             "set_attribute": self.set_attribute,
             "delete_attribute": self.delete_attribute,
+            "SET_ATTRIBUTE": self.set_attribute_word,
+            "DELETE_ATTRIBUTE": self.delete_attribute_word,
         }
 
     def follow(self, statement: Statement) -> None:
@@ -293,20 +295,34 @@ class _Interpreter:
     def set_attribute(self, statement: Tree[Token]) -> None:
         """TF, TA, TO."""
         head, text = tokens_of(statement)
-        name, said = name_and_fields(self.source, offset_of(text), str(text))
+        self._set_attribute(head, offset_of(head), str(text), offset_of(text))
+
+    def set_attribute_word(self, word: Token) -> None:
+        """The same, in one word."""
+        offset = offset_of(word)
+        self._set_attribute(word[1:3], offset + 1, word[3 : word.rindex("%")], offset + 3)
+
+    def _set_attribute(self, head: str, offset: int, text: str, text_offset: int) -> None:
+        name, said = name_and_fields(self.source, text_offset, text)
         if len(said) < FEWEST_FIELDS.get(name, 0):
-            raise self.source.error(offset_of(head), f"expected {FEWEST_FIELDS[name]} or more fields for {name}")
+            raise self.source.error(offset, f"expected {FEWEST_FIELDS[name]} or more fields for {name}")
         if head == "TF" and self.dictionary.file.get(name, said) != said:
-            raise self.source.error(offset_of(head), f"expected {name} to keep its value, as file attributes do")
+            raise self.source.error(offset, f"expected {name} to keep its value, as file attributes do")
         self.dictionary.of_command[head][name] = said
         self.labels = None
 
     def delete_attribute(self, statement: Tree[Token]) -> None:
         """TD."""
         head, *names = tokens_of(statement)
-        name = str(names[0]) if names else None
+        self._delete_attribute(offset_of(head), str(names[0]) if names else None)
+
+    def delete_attribute_word(self, word: Token) -> None:
+        """The same, in one word."""
+        self._delete_attribute(offset_of(word) + 1, word[3 : word.rindex("*")] or None)
+
+    def _delete_attribute(self, offset: int, name: str | None) -> None:
         if name in self.dictionary.file:
-            raise self.source.error(offset_of(head), f"expected an aperture or object attribute; {name} is the file's")
+            raise self.source.error(offset, f"expected an aperture or object attribute; {name} is the file's")
         self.dictionary.delete(name)
         self.labels = None
 

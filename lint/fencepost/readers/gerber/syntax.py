@@ -22,6 +22,8 @@ _WORDS = {
     "_G54": "an aperture number",
     "QUADRANT": "G74 or G75",
     "_PERCENT": "%",
+    "SET_ATTRIBUTE": "%",
+    "DELETE_ATTRIBUTE": "%",
     "STAR": "*",
     "COMMA": ",",
     "EQUAL": "=",
