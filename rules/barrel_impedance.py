@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Annotated
 
 from msgspec import Meta
-from scipy.optimize import brentq
 
 from fencepost.board.model import Board, HoleKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
@@ -218,6 +217,8 @@ def _scale(off: Callable[[float], float], low: float, high: float) -> float | No
     try:
         if off(low) * off(high) > 0:
             return None
+        from scipy.optimize import brentq  # Slow to import, and seldom asked for.
+
         return float(brentq(off, low, high, xtol=1e-3))
     except ValueError:
         return None

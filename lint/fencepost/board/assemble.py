@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +20,7 @@ from fencepost.board.parts import Parts, parts_of
 from fencepost.board.points import Connected
 from fencepost.board.sources import Sources
 from fencepost.board.stack import stackup_of
+from fencepost.parallel import side_by_side
 from fencepost.readers.artwork import Artwork
 from fencepost.settings.model import Settings
 
@@ -27,8 +29,8 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     """Build the board. Raises InputError and SettingsError where the sources contradict themselves or the settings."""
     stackup, stack_notes = stackup_of(sources, settings.board)
     holes = with_kinds(holes_of(sources.drills), sources.copper)
-    parts = tuple(parts_of(artwork) for artwork in sources.copper)
-    piece = _numbered_pieces(parts)
+    parts = side_by_side(parts_of, sources.copper)
+    piece = _numbered(side_by_side(pieces_of, parts))
     layer = np.repeat(np.arange(1, len(piece) + 1, dtype=np.int32), [len(np.unique(own)) for own in piece])
     touches = _touches(parts, piece, holes)
     island = _islands(len(layer), touches, len(holes))
@@ -61,11 +63,10 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     )
 
 
-def _numbered_pieces(parts: tuple[Parts, ...]) -> tuple[NDArray[np.int32], ...]:
+def _numbered(pieces: Iterable[NDArray[np.int32]]) -> tuple[NDArray[np.int32], ...]:
     """The piece of every part, layer by layer, numbered through the whole board."""
     numbered, count = [], 0
-    for own in parts:
-        piece = pieces_of(own)
+    for piece in pieces:
         numbered.append((piece + count).astype(np.int32))
         count += int(piece.max(initial=-1)) + 1
     return tuple(numbered)

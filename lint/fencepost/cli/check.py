@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from fencepost.cli import completion, given
-from fencepost.cli.executor import Executor, InProcess, Processes, cpu_count
+from fencepost.cli.executor import Executor, InProcess, Processes
 from fencepost.cli.failing import FOUND, say
 from fencepost.cli.job import LEVELS, NEVER, Answer, Job
 from fencepost.cli.known import Baselines
@@ -22,6 +22,7 @@ from fencepost.cli.order import Order
 from fencepost.cli.printing import print_text, write_file, write_folder
 from fencepost.cli.progress import Progress
 from fencepost.errors import UsageError
+from fencepost.parallel import cpu_count
 from fencepost.report import DRAWN, FOLDERS, FORMATS, renderer
 from fencepost.report.result import Result
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import signal
 from collections import deque
 from collections.abc import Generator, Iterator, Sequence
@@ -69,13 +68,6 @@ class Processes:
         finally:
             for _, process in running.values():
                 _end(process)
-
-
-def cpu_count() -> int:
-    """How many processors this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def _work(job: Job, pipe: Connection) -> None:
