@@ -1,8 +1,15 @@
 """What holds for every test."""
 
+import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("seeded", derandomize=True, deadline=None)
+settings.register_profile("random", deadline=None, print_blob=True)
+# The same examples in every run, so that a run says something of the change and not of the dice; nothing is timed.
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "seeded"))
 
 
 @pytest.fixture(autouse=True)
