@@ -7,9 +7,10 @@ from dataclasses import replace
 from fencepost.board.model import Board
 from fencepost.checking.finding import Finding, Place, Remark, Suggestion
 from fencepost.checking.runner import Outcome
+from fencepost.parallel import side_by_side
 from fencepost.placement.need import Need
 from fencepost.placement.room import no_room, said_of
-from fencepost.placement.spots import best_spot
+from fencepost.placement.spots import Looks, best_spot
 from fencepost.placement.via import ViaModel, via_model
 from fencepost.settings.model import Settings
 
@@ -23,18 +24,19 @@ def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outc
     Raises SettingsError, without the file's name, where the settings of placement contradict themselves.
     """
     model = via_model(board, settings)
-    findings = tuple(_suggested(board, model, one) if one.mend else one for one in outcome.findings)
+    findings = side_by_side(lambda one: _suggested(board, model, one) if one.mend else one, outcome.findings)
     return replace(outcome, findings=findings)
 
 
 def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:
+    looks: Looks = {}
     for need in finding.mend[:TRIED]:
-        spot = best_spot(board, model, need)
+        spot = best_spot(board, model, need, looks=looks)
         if spot is not None:
             beside = board.hole_location(need.hole) if need.hole >= 0 else None
             via = Suggestion(spot.x, spot.y, model.drill, model.pad, ("L1", f"L{board.layers}"), beside)
             return replace(finding, suggestion=via, remarks=(*finding.remarks, *_effect(finding, need, spot.x, spot.y)))
-    return replace(finding, remarks=(*finding.remarks, _obstacle(board, model, finding, finding.mend[0])))
+    return replace(finding, remarks=(*finding.remarks, _obstacle(board, model, finding, finding.mend[0], looks)))
 
 
 def _effect(finding: Finding, need: Need, x: float, y: float) -> tuple[Remark, ...]:
@@ -44,9 +46,9 @@ def _effect(finding: Finding, need: Need, x: float, y: float) -> tuple[Remark, .
     return (Remark(said, Place(finding.place.location, x, y)),)
 
 
-def _obstacle(board: Board, model: ViaModel, finding: Finding, need: Need) -> Remark:
+def _obstacle(board: Board, model: ViaModel, finding: Finding, need: Need, looks: Looks) -> Remark:
     """What is in the way of a via, where it stands."""
-    reason = no_room(board, model, need)
+    reason = no_room(board, model, need, looks=looks)
     within = f" within {need.within[0][2]:.2f} mm" if need.within else ""
     said = f"no ground via fits{within}: {'; '.join(said_of(reason, model))}"
     first = reason.blocking[0] if reason.blocking else None

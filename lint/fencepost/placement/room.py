@@ -7,7 +7,7 @@ then lies is not looked at: that is for whoever moves it.
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,10 +18,10 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import TOUCH_MM, Board, HoleKind
 from fencepost.board.shared import shared
 from fencepost.placement.need import Need
-from fencepost.placement.spots import best_spot, narrowed, nets_for, reach_of, wanted_region
+from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for, tied, window_of
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import CENTRED_MM, ViaModel
-from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, Obstacles, Placed, obstacles_in, polygonal
+from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, ROUGH_CHORDS, Obstacles, Placed, polygonal
 from fencepost.readers.artwork import Kind
 from fencepost.source import Location
 
@@ -33,9 +33,6 @@ SMALLEST_MM2 = 1e-8
 
 TRIES = 8
 """Lengthenings of a move, where a trace bends towards the spot."""
-
-LOOKED_AT_MM = 2.5
-"""How far from where a via is wanted moves are looked for."""
 
 NAMED = 3
 """Things in the way that are named where no single move helps."""
@@ -84,20 +81,20 @@ class NoRoom:
 class _Unit:
     """Obstacles that move together, as rows of Obstacles, and where the centre of a via cannot be for them."""
 
-    key: Hashable
     rows: NDArray[np.int64]
     area: BaseGeometry
-    movable: bool
 
 
-def no_room(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> NoRoom:
+def no_room(
+    board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = (), looks: Looks | None = None
+) -> NoRoom:
     """Why `best_spot` found nothing. A pour gives way most easily: it need only be filled anew."""
+    looks = {} if looks is None else looks
     if not model.through_pours:
-        through = best_spot(board, replace(model, through_pours=True), need, placed)
+        through = best_spot(board, replace(model, through_pours=True), need, placed, looks)
         if through is not None:
             return NoRoom(tuple(_pours_at(board, model, through)), refilled=(through.x, through.y))
-    near = narrowed(need, LOOKED_AT_MM) if reach_of(need) > LOOKED_AT_MM else need
-    found = [_for_net(board, model, near, net, placed) for net in nets_for(board, need)]
+    found = [_for_net(board, model, looked_at(need), net, placed, looks) for net in nets_for(board, need)]
     moves = [one for one in found if one.move]
     if moves:
         return min(moves, key=lambda one: one.move.length if one.move else math.inf)
@@ -118,49 +115,64 @@ def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
             yield InTheWay(f"the pour of {name} on L{copper.layer}", location, via.x, via.y)
 
 
-def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> NoRoom:
-    region = wanted_region(board, model.radius, need, net)
+def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks) -> NoRoom:
+    window = window_of(board, need)
+    region = tied(board, model.radius, need, net, window, ROUGH_CHORDS)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
-    obstacles = obstacles_in(board, model, net, region.bounds, placed)
-    units = _units(board, obstacles, region)
-    moves = [move for unit, alone in _alone(units, region) if (move := _move(board, obstacles, unit, alone))]
+    obstacles = look_at(board, model, need, net, placed, looks).obstacles
+    if model.through_pours:
+        obstacles = obstacles.take(np.flatnonzero(~obstacles.pour))
+    obstacles = obstacles.near(window)
+    of = [_unit_of(board, int(layer), int(row)) for layer, row in zip(obstacles.layer, obstacles.row, strict=True)]
+    rows: dict[Hashable, list[int]] = {}
+    for row, (key, _) in enumerate(of):
+        rows.setdefault(key, []).append(row)
+    fixed = np.array([not moves for _, moves in of], dtype=np.bool_)
+    stays = obstacles.take(np.flatnonzero(fixed))
+    rest = tied(board, model.radius, need, net, stays.roughly_legal(window))
+    opened = [] if fixed.all() else _alone(obstacles, rows, fixed, stays.legal(rest))
+    moves = [move for unit, alone in opened if (move := _move(board, obstacles, unit, alone))]
     if moves:
         best = min(moves, key=lambda move: round(move.length, 6))
         return NoRoom((best.what,), best)
-    largest = sorted(units, key=lambda unit: -unit.area.area)[:NAMED]
-    return NoRoom(tuple(_named(board, obstacles, unit, need.at) for unit in largest))
+    largest = _largest(obstacles, list(rows.values()), region)
+    return NoRoom(tuple(_named(board, obstacles, np.array(own), need.at) for own in largest))
 
 
-def _alone(units: list[_Unit], region: BaseGeometry) -> Iterator[tuple[_Unit, BaseGeometry]]:
-    """What can be moved, and what of a region it alone blocks."""
-    rest = polygonal(shapely.difference(region, shapely.union_all([unit.area for unit in units if not unit.movable])))
-    movable = [unit for unit in units if unit.movable]
-    if rest.area <= SMALLEST_MM2 or not movable:
+def _alone(
+    obstacles: Obstacles, rows: Mapping[Hashable, list[int]], fixed: NDArray[np.bool_], rest: BaseGeometry
+) -> Iterator[tuple[_Unit, BaseGeometry]]:
+    """What can be moved, and what of the rest that stays free it alone blocks."""
+    if rest.area <= SMALLEST_MM2:
         return
-    areas = np.array([polygonal(shapely.intersection(unit.area, rest)) for unit in movable], dtype=object)
-    left, right = shapely.STRtree(areas).query(areas, predicate="intersects")
+    areas = shapely.intersection(obstacles.grown(), rest)
+    blocks = ~fixed & (shapely.area(areas) > 0)
+    movable = [kept for own in rows.values() if len(kept := np.array(own)[blocks[own]])]
+    units = [_Unit(own, shapely.union_all([polygonal(area) for area in areas[own]])) for own in movable]
+    own = np.array([unit.area for unit in units], dtype=object)
+    left, right = shapely.STRtree(own).query(own, predicate="intersects")
     once = left < right
-    twice = shapely.union_all([polygonal(area) for area in shapely.intersection(areas[left[once]], areas[right[once]])])
-    for unit, area in zip(movable, areas, strict=True):
-        alone = polygonal(shapely.difference(area, twice))
+    twice = shapely.union_all([polygonal(area) for area in shapely.intersection(own[left[once]], own[right[once]])])
+    for unit in units:
+        alone = polygonal(shapely.difference(unit.area, twice))
         if alone.area > SMALLEST_MM2:
             yield unit, alone
 
 
-def _units(board: Board, obstacles: Obstacles, region: BaseGeometry) -> list[_Unit]:
-    """What covers some of a region, by what moves together."""
-    areas = shapely.intersection(obstacles.grown(), region)
-    rows: dict[Hashable, list[int]] = {}
-    movable: dict[Hashable, bool] = {}
-    for row in np.flatnonzero(shapely.area(areas) > 0).tolist():
-        key, moves = _unit_of(board, int(obstacles.layer[row]), int(obstacles.row[row]))
-        rows.setdefault(key, []).append(row)
-        movable[key] = moves
-    return [
-        _Unit(key, np.array(own), shapely.union_all([polygonal(area) for area in areas[own]]), movable[key])
-        for key, own in rows.items()
-    ]
+def _largest(obstacles: Obstacles, units: Sequence[list[int]], region: BaseGeometry) -> list[list[int]]:
+    """The units that cover most of a region, by areas with few chords; of those only that need be looked at for it."""
+    shapely.prepare(region)
+    met = shapely.dwithin(region, obstacles.geometry, obstacles.keep)
+    areas = np.full(len(met), shapely.Polygon(), dtype=object)
+    areas[met] = shapely.intersection(obstacles.take(np.flatnonzero(met)).grown(ROUGH_CHORDS), region)
+    most = np.array([shapely.area(areas[own]).sum() for own in units])
+    covered: list[tuple[float, int]] = []
+    for i in np.argsort(-most, kind="stable").tolist():
+        if most[i] <= 0 or (len(covered) >= NAMED and most[i] < sorted(covered)[-NAMED][0]):
+            break
+        covered.append((shapely.union_all([polygonal(area) for area in areas[units[i]]]).area, -i))
+    return [units[-i] for _, i in sorted(covered, reverse=True)[:NAMED]]
 
 
 def _unit_of(board: Board, layer: int, row: int) -> tuple[Hashable, bool]:
@@ -211,7 +223,7 @@ def _move(board: Board, obstacles: Obstacles, unit: _Unit, alone: BaseGeometry) 
         way = _way(geometry, keep, points[corner], float(lack[corner]))
         if way is not None:
             spot = (float(corners[corner, 0]), float(corners[corner, 1]))
-            return Move(_named(board, obstacles, unit, spot), *way, spot)
+            return Move(_named(board, obstacles, unit.rows, spot), *way, spot)
     return None
 
 
@@ -235,16 +247,16 @@ def _way(
     return None
 
 
-def _named(board: Board, obstacles: Obstacles, unit: _Unit, spot: tuple[float, float]) -> InTheWay:
-    """In words, by the row of the unit that comes nearest to a spot."""
-    rows = unit.rows
+def _named(board: Board, obstacles: Obstacles, rows: NDArray[np.int64], spot: tuple[float, float]) -> InTheWay:
+    """What obstacles that move together are, in words, by the one that comes nearest to a spot."""
     lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], shapely.Point(spot))
     row = int(rows[np.argmax(lack)])
     layer, own = int(obstacles.layer[row]), int(obstacles.row[row])
     point = obstacles.geometry[row].centroid
     x, y = (point.x, point.y) if not point.is_empty else spot
-    if isinstance(unit.key, tuple) and unit.key[0] == "hole":
-        return _hole_named(board, int(unit.key[1]))
+    key, movable = _unit_of(board, layer, own)
+    if isinstance(key, tuple) and key[0] == "hole":
+        return _hole_named(board, int(key[1]))
     if layer == EDGE:
         return InTheWay("the edge of the board", None, x, y)
     if layer == PLACED:
@@ -252,7 +264,7 @@ def _named(board: Board, obstacles: Obstacles, unit: _Unit, spot: tuple[float, f
     copper = board.copper[layer - 1]
     net = board.nets[int(board.pieces.net[copper.piece[own]])].name
     pad = tiles_of(board, layer).solder[tiles_of(board, layer).part == own].any()
-    what = "the trace" if unit.movable else "a pad" if pad else "copper"
+    what = "the trace" if movable else "a pad" if pad else "copper"
     return InTheWay(f"{what} of {net} on L{layer}", copper.location_near(own, *spot), x, y)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -12,24 +12,57 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
-from fencepost.board.shared import shared
 from fencepost.placement.need import Need
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import ViaModel
-from fencepost.placement.window import MARGIN_MM, Box, Placed, ground_in, obstacles_in, polygonal
+from fencepost.placement.window import (
+    CHORDS,
+    MARGIN_MM,
+    NOTHING,
+    Box,
+    Obstacles,
+    Placed,
+    ground_in,
+    obstacles_in,
+    polygonal,
+)
 
 FARTHEST_MM = 5.0
 """From where a via is wanted, where the need names no distance."""
 
+FARTHER_MM = (0.2, 1.0)
+"""Than the nearest point that may be legal, that one is looked for which is."""
+
 DISC_CHORDS = 64
 
-LOOK_MM = (1.0, 2.5)
-"""Radii within which a place is looked for before all of what is allowed is looked at."""
+LOOK_MM = 2.5
+"""Radius within which a place is looked for before all of what is allowed is looked at."""
+
+MUCH = 1.5
+"""Times that radius: what is allowed is not looked at twice where it reaches no farther."""
 
 
-def best_spot(board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = ()) -> Placed | None:
-    """The legal place nearest to where a via is wanted, rounded to 1 µm and legal as rounded; None for no room."""
-    spots = [spot for net in nets_for(board, need) if (spot := _spot(board, model, need, net, placed))]
+@dataclass(frozen=True, eq=False)
+class Look:
+    """What a via keeps off about a place where it is wanted, and what of it all but the pours roughly leave."""
+
+    obstacles: Obstacles
+    left: BaseGeometry
+
+
+Looks = dict[tuple[Need, int], Look]
+"""By need and net, so that what is asked about one need several times is looked at once."""
+
+
+def best_spot(
+    board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = (), looks: Looks | None = None
+) -> Placed | None:
+    """The legal place nearest to where a via is wanted, rounded to 1 µm and legal as rounded; None for no room.
+
+    `looks` belong to one model, whatever it says of pours, and to what was placed.
+    """
+    looks = {} if looks is None else looks
+    spots = [spot for net in nets_for(board, need) if (spot := _spot(board, model, need, net, placed, looks))]
     return min(spots, key=lambda spot: (round(math.dist((spot.x, spot.y), need.at), 6), spot.net), default=None)
 
 
@@ -51,14 +84,16 @@ def nets_for(board: Board, need: Need) -> list[int]:
     return sorted(nets)
 
 
-def _spot(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
+def _spot(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks) -> Placed | None:
     """Looked for near the wanted place first: whatever is found within a circle is nearer than what lies outside."""
-    for radius in LOOK_MM:
-        if radius < reach_of(need):
-            found = _spot_in(board, model, narrowed(need, radius), net, placed)
-            if found is not None:
-                return found
-    return _spot_in(board, model, need, net, placed)
+    near = looked_at(need)
+    found = _spot_in(board, model, near, net, placed, looks)
+    return found if found is not None or near is need else _spot_in(board, model, need, net, placed, looks)
+
+
+def looked_at(need: Need) -> Need:
+    """The same need about the place where a via is wanted."""
+    return narrowed(need, LOOK_MM) if reach_of(need) > MUCH * LOOK_MM else need
 
 
 def reach_of(need: Need) -> float:
@@ -74,14 +109,39 @@ def narrowed(need: Need, radius: float) -> Need:
     return replace(need, within=(*need.within, (*need.at, radius)))
 
 
-def _spot_in(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed]) -> Placed | None:
-    region = wanted_region(board, model.radius, need, net)
+def _spot_in(
+    board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks
+) -> Placed | None:
+    look = look_at(board, model, need, net, placed, looks)
+    obstacles, left = look.obstacles, look.left
+    if model.through_pours:
+        obstacles = obstacles.take(np.flatnonzero(~obstacles.pour))
+    else:
+        left = obstacles.take(np.flatnonzero(obstacles.pour)).roughly_legal(left)
+    region = tied(board, model.radius, need, net, left)
+    point = _nearest_legal(obstacles, region, need.at)
+    return None if point is None else placed_at(board, model, net, *point)
+
+
+def look_at(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks) -> Look:
+    """What is about a place, looked at once."""
+    if (need, net) not in looks:
+        window = window_of(board, need)
+        obstacles = obstacles_in(board, model, net, window.bounds, placed) if not window.is_empty else NOTHING
+        looks[need, net] = Look(obstacles, obstacles.take(np.flatnonzero(~obstacles.pour)).roughly_legal(window))
+    return looks[need, net]
+
+
+def _nearest_legal(obstacles: Obstacles, region: BaseGeometry, at: tuple[float, float]) -> tuple[float, float] | None:
+    """The legal point of a region nearest to a place: looked for no farther around than it must be."""
     if region.is_empty:
         return None
-    obstacles = obstacles_in(board, model, net, region.bounds, placed)
-    legal = shapely.difference(region, shapely.union_all(obstacles.grown()))
-    point = nearest_in(legal, need.at)
-    return None if point is None else placed_at(board, model, net, *point)
+    for more in FARTHER_MM:
+        around = shapely.Point(at).buffer(region.distance(shapely.Point(at)) + more)
+        found = nearest_in(obstacles.legal(polygonal(shapely.intersection(region, around))), at)
+        if found is not None:
+            return found
+    return nearest_in(obstacles.legal(region), at)
 
 
 def nearest_in(region: BaseGeometry, at: tuple[float, float]) -> tuple[float, float] | None:
@@ -110,23 +170,21 @@ def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Pl
     return Placed(x, y, net, frozenset(pieces))
 
 
-@shared
-def wanted_region(board: Board, radius: float, need: Need, net: int) -> BaseGeometry:
-    """Where a via of a net would meet a need, whatever is in the way there: its pad lies in all copper to be tied.
-
-    `radius` is that of the pad, in mm.
-    """
+def window_of(board: Board, need: Need) -> BaseGeometry:
+    """What a need allows of the board."""
     window = polygonal(shapely.intersection_all(list(_limits(need))))
-    if window.is_empty:
-        return window
-    window = polygonal(shapely.intersection(window, board.profile))
-    if window.is_empty:
-        return window
-    box = window.bounds
-    if not need.ties:
-        return polygonal(shapely.intersection(window, _any_two(board, radius, net, box)))
+    return polygonal(shapely.intersection(window, board.profile))
+
+
+def tied(board: Board, radius: float, need: Need, net: int, window: BaseGeometry, chords: int = CHORDS) -> BaseGeometry:
+    """Where in a window a pad of a radius (mm) lies in all copper to be tied, whatever is in the way there."""
+    if not need.ties and not window.is_empty:
+        return polygonal(shapely.intersection(window, _any_two(board, radius, net, window.bounds, chords)))
     for group in need.ties:
-        window = polygonal(shapely.intersection(window, _in_group(board, radius, net, box, group)))
+        if not window.is_empty:
+            window = polygonal(
+                shapely.intersection(window, _in_group(board, radius, net, window.bounds, group, chords))
+            )
     return window
 
 
@@ -138,16 +196,18 @@ def _limits(need: Need) -> Iterator[BaseGeometry]:
         yield shapely.Point(x, y).buffer(max(radius - MARGIN_MM, 0.0), quad_segs=DISC_CHORDS)
 
 
-def _in_group(board: Board, radius: float, net: int, box: Box, group: Sequence[int]) -> BaseGeometry:
+def _in_group(board: Board, radius: float, net: int, box: Box, group: Sequence[int], chords: int) -> BaseGeometry:
     own = [piece for piece in group if board.pieces.net[piece] == net]
     layers = sorted(set(board.pieces.layer[own].tolist()))
     areas = [
-        ground_in(board, radius, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer])
+        ground_in(
+            board, radius, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer], chords
+        )
         for layer in layers
     ]
     return shapely.union_all(areas)
 
 
-def _any_two(board: Board, radius: float, net: int, box: Box) -> BaseGeometry:
-    areas = [ground_in(board, radius, net, box, layer) for layer in range(1, board.layers + 1)]
+def _any_two(board: Board, radius: float, net: int, box: Box, chords: int) -> BaseGeometry:
+    areas = [ground_in(board, radius, net, box, layer, (), chords) for layer in range(1, board.layers + 1)]
     return shapely.union_all([polygonal(shapely.intersection(one, other)) for one, other in combinations(areas, 2)])

@@ -57,10 +57,16 @@ def tiles_of(board: Board, layer: int) -> Tiles:
     copper = board.copper[layer - 1]
     geometry, part = _cut(copper.geometry)
     reach, piece = copper.reach[part], copper.piece[part]
-    grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    tree = shapely.STRtree(shapely.box(*(shapely.bounds(geometry) + grow).T))
+    tree = shapely.STRtree(boxes_of(geometry, reach))
     solder, pour = _soldered(board, copper)[part], _poured(copper)[part]
     return Tiles(geometry, reach, part, board.pieces.net[piece], piece, solder, pour, tree)
+
+
+def boxes_of(geometry: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
+    """The boxes around shapes, reach included."""
+    grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(geometry) + grow).T)
+    return boxes
 
 
 def _cut(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
@@ -86,12 +92,21 @@ def _halves(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDAr
     x0, y0, x1, y1 = shapely.bounds(shapes).T
     wide = x1 - x0 >= y1 - y0
     across, along = np.where(wide, (x0 + x1) / 2, x1), np.where(wide, y1, (y0 + y1) / 2)
-    first = shapely.box(x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2)
-    second = shapely.box(np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1)
-    both = np.concatenate([shapely.intersection(shapes, first), shapely.intersection(shapes, second)])
-    parts, row = shapely.get_parts(both, return_index=True)
+    first = np.stack([x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2], axis=1)
+    second = np.stack([np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1], axis=1)
+    parts, row = shapely.get_parts(np.concatenate([_clip(shapes, first), _clip(shapes, second)]), return_index=True)
     areas = shapely.area(parts) > 0
     return parts[areas], np.concatenate([owner, owner])[row[areas]]
+
+
+def _clip(shapes: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Each polygon within its own box (x0, y0, x1, y1). The fast way may leave a ring that touches itself."""
+    clipped = np.array(
+        [shapely.clip_by_rect(shape, *box) for shape, box in zip(shapes, boxes.tolist(), strict=True)], dtype=object
+    )
+    unclean = ~shapely.is_valid(clipped)
+    clipped[unclean] = shapely.intersection(shapes[unclean], shapely.box(*boxes[unclean].T))
+    return clipped
 
 
 def _soldered(board: Board, copper: Copper) -> NDArray[np.bool_]:
@@ -129,11 +144,11 @@ def _poured(copper: Copper) -> NDArray[np.bool_]:
     polygons = shapely.get_type_id(copper.geometry) == shapely.GeometryType.POLYGON
     lines = shapely.get_type_id(copper.geometry) == shapely.GeometryType.LINESTRING
     pour: NDArray[np.bool_] = (kind == Kind.FILL) & polygons & (shapely.area(copper.geometry) >= POUR_MM2)
-    fills, strokes = np.flatnonzero(pour), np.flatnonzero((kind == Kind.STROKE) & lines)
+    fills = np.flatnonzero(pour)
+    strokes = np.flatnonzero((kind == Kind.STROKE) & lines & np.isin(copper.piece, copper.piece[fills]))
     if len(fills) and len(strokes):
-        shapely.prepare(copper.geometry[fills])
         middle = shapely.line_interpolate_point(copper.geometry[strokes], 0.5, normalized=True)
-        stroke, fill = shapely.STRtree(copper.geometry[fills]).query(middle, predicate="dwithin", distance=TOUCH_MM)
+        fill, stroke = shapely.STRtree(middle).query(copper.geometry[fills], predicate="dwithin", distance=TOUCH_MM)
         same = copper.piece[strokes[stroke]] == copper.piece[fills[fill]]
         pour[strokes[stroke[same]]] = True
     return pour

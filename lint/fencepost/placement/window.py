@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
@@ -12,10 +12,10 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
-from fencepost.placement.tiles import tiles_of
+from fencepost.placement.tiles import Tiles, boxes_of, tiles_of
 from fencepost.placement.via import ViaModel
 
-CHORDS = 24
+CHORDS, ROUGH_CHORDS = 24, 4
 """Of a quarter circle."""
 
 SLACK = 1 / np.cos(0.75 * np.pi / (2 * CHORDS))
@@ -46,23 +46,90 @@ class Obstacles:
 
     layer  int32 (k)  1-based, or HOLES, EDGE, PLACED
     row    int64 (k)  the part of the layer's copper, or the hole; of what was placed its number
+    pour   bool (k)   copper that a layout program would fill anew around a via
     """
 
     geometry: NDArray[np.object_]
     keep: NDArray[np.float64]
     layer: NDArray[np.int32]
     row: NDArray[np.int64]
+    pour: NDArray[np.bool_]
 
-    def grown(self) -> NDArray[np.object_]:
-        """Where the centre of a via cannot be for each of them: never too small."""
-        grown: NDArray[np.object_] = shapely.buffer(self.geometry, self.keep * SLACK + MARGIN_MM, quad_segs=CHORDS)
-        return grown
+    def grown(self, chords: int = CHORDS) -> NDArray[np.object_]:
+        """Where the centre of a via cannot be for each of them: never too small for the chords of `CHORDS`."""
+        return _grown(self.geometry, self.keep * SLACK + MARGIN_MM, chords)
+
+    def roughly_legal(self, region: BaseGeometry) -> BaseGeometry:
+        """What of a region is left where little is known of arcs: all that is legal, and slivers that are not.
+
+        Quick, and mostly the answer: a pour of another net, or a few vias and traces, leave nothing. So what takes much
+        and costs little comes first, and what follows has only the rest to look at.
+        """
+        dimension = shapely.get_dimensions(self.geometry)
+        solid = self.geometry[dimension == 2]
+        shapely.prepare(region)
+        left = without(region, solid[shapely.intersects(region, solid)])
+        for kind in range(3):
+            if left.is_empty:
+                break
+            near = self.take(np.flatnonzero(dimension == kind)).near(left).widest()
+            left = without(left, _grown(near.geometry, near.keep, ROUGH_CHORDS))
+        return left
+
+    def legal(self, region: BaseGeometry) -> BaseGeometry:
+        """Where in a region the centre of a via can be."""
+        return without(region, self.near(region).widest().grown())
+
+    def near(self, region: BaseGeometry) -> Obstacles:
+        """Those that are in the way somewhere in a region, lines cut near it: a long one costs no more than a short."""
+        shapely.prepare(region)
+        away = self.keep * SLACK + MARGIN_MM
+        rows = np.flatnonzero(shapely.dwithin(region, self.geometry, away))
+        taken = self.take(rows)
+        return replace(taken, geometry=_clipped(taken.geometry, region.bounds, float(away[rows].max(initial=0.0))))
+
+    def widest(self) -> Obstacles:
+        """Of points at one place, as a via's pads and its hole, only the one that is kept off most; all else."""
+        points = shapely.get_type_id(self.geometry) == shapely.GeometryType.POINT
+        rows = np.flatnonzero(points)
+        rows = rows[np.argsort(-self.keep[rows], kind="stable")]
+        places = np.round(shapely.get_coordinates(self.geometry[rows]), 6)
+        _, first = np.unique(places, axis=0, return_index=True)
+        return self.take(np.concatenate([np.flatnonzero(~points), rows[first]]))
+
+    def take(self, rows: NDArray[np.int64]) -> Obstacles:
+        """Only these."""
+        return Obstacles(self.geometry[rows], self.keep[rows], self.layer[rows], self.row[rows], self.pour[rows])
+
+
+NOTHING = Obstacles(
+    np.empty(0, dtype=object), np.empty(0), np.empty(0, np.int32), np.empty(0, np.int64), np.empty(0, np.bool_)
+)
+
+
+def without(region: BaseGeometry, shapes: NDArray[np.object_]) -> BaseGeometry:
+    """What shapes leave of a region."""
+    return polygonal(shapely.difference(region, shapely.union_all(shapes))) if len(shapes) else region
+
+
+def _grown(geometry: NDArray[np.object_], by: NDArray[np.float64], chords: int) -> NDArray[np.object_]:
+    grown: NDArray[np.object_] = shapely.buffer(geometry, by, quad_segs=chords)
+    return grown
+
+
+def _clipped(geometry: NDArray[np.object_], box: Box, by: float) -> NDArray[np.object_]:
+    """Lines cut at the sides of a box that is wider by so much; points and areas as they are."""
+    lines = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
+    clipped: NDArray[np.object_] = geometry.copy()
+    if len(geometry):
+        clipped[lines] = shapely.clip_by_rect(geometry[lines], *grown_box(box, by).bounds)
+    return clipped
 
 
 def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequence[Placed] = ()) -> Obstacles:
-    """All that a via of a ground net keeps off in a box (x0, y0, x1, y1)."""
+    """All that a via of a ground net keeps off in a box (x0, y0, x1, y1), pours that it may go through as well."""
     found = [
-        *(_copper(board, model, net, box, layer) for layer in range(1, board.layers + 1)),
+        _copper(board, model, net, box),
         _holes(board, model, net, box),
         _edge(board, model, box),
         _placed(model, net, box, placed),
@@ -72,12 +139,16 @@ def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequ
         np.concatenate([own.keep for own in found]),
         np.concatenate([own.layer for own in found]),
         np.concatenate([own.row for own in found]),
+        np.concatenate([own.pour for own in found]),
     )
 
 
-def ground_in(board: Board, radius: float, net: int, box: Box, layer: int, pieces: Sequence[int] = ()) -> BaseGeometry:
+def ground_in(
+    board: Board, radius: float, net: int, box: Box, layer: int, pieces: Sequence[int] = (), chords: int = CHORDS
+) -> BaseGeometry:
     """Where a whole pad of a radius lies within copper of a ground net on a layer, in a box; of these pieces if any."""
-    frame, tiles = grown_box(box, 2 * radius), tiles_of(board, layer)
+    by = radius * SLACK + MARGIN_MM
+    frame, tiles = grown_box(box, by), tiles_of(board, layer)
     near = tiles.tree.query(frame)
     near = near[tiles.net[near] == net]
     if len(pieces):
@@ -86,13 +157,14 @@ def ground_in(board: Board, radius: float, net: int, box: Box, layer: int, piece
         return shapely.Polygon()
     geometry, reach = tiles.geometry[near], tiles.reach[near]
     drawn = reach > 0
-    solid = geometry[~drawn]
-    outlines = shapely.buffer(geometry[drawn], reach[drawn], quad_segs=CHORDS)
-    # Most pads lie within a pour: what a tile covers adds nothing.
-    covered, _ = shapely.STRtree(solid).query(outlines, predicate="within")
-    strokes = np.delete(outlines, covered)
-    bare = shapely.difference(frame, shapely.union_all(np.concatenate([strokes, solid])))
-    return shapely.difference(shapely.box(*box), bare.buffer(radius * SLACK + MARGIN_MM, quad_segs=CHORDS))
+    bare = without(frame, geometry[~drawn])
+    if not bare.is_empty:
+        # Most pads and strokes lie within a pour, and what a fill covers adds nothing.
+        shapely.prepare(bare)
+        strokes = drawn & shapely.dwithin(bare, geometry, reach)
+        lines = _clipped(geometry[strokes], frame.bounds, float(reach.max()))
+        bare = without(bare, _grown(lines, reach[strokes], chords))
+    return shapely.difference(shapely.box(*box), bare.buffer(by, quad_segs=chords))
 
 
 def polygonal(shape: BaseGeometry) -> BaseGeometry:
@@ -109,18 +181,43 @@ def grown_box(box: Box, by: float) -> BaseGeometry:
 
 
 def _columns(geometry: NDArray[np.object_], keep: NDArray[np.float64], layer: int, row: NDArray[np.int64]) -> Obstacles:
-    return Obstacles(geometry, keep, np.full(len(geometry), layer, dtype=np.int32), row)
+    no_pour = np.zeros(len(geometry), dtype=np.bool_)
+    return Obstacles(geometry, keep, np.full(len(geometry), layer, dtype=np.int32), row, no_pour)
 
 
-def _copper(board: Board, model: ViaModel, net: int, box: Box, layer: int) -> Obstacles:
-    tiles = tiles_of(board, layer)
-    near = tiles.tree.query(grown_box(box, max(model.off_copper, model.radius + model.clearance)))
+@dataclass(frozen=True, eq=False)
+class _Stack:
+    """The tiles of all layers, one layer after another, and which layer each is of."""
+
+    tiles: Tiles
+    layer: NDArray[np.int32]
+
+
+@shared
+def _stack(board: Board) -> _Stack:
+    layers = [tiles_of(board, layer) for layer in range(1, board.layers + 1)]
+    columns = {
+        field.name: np.concatenate([getattr(own, field.name) for own in layers])
+        for field in fields(Tiles)
+        if field.name != "tree"
+    }
+    tree = shapely.STRtree(boxes_of(columns["geometry"], columns["reach"]))
+    layer = np.repeat(np.arange(1, len(layers) + 1, dtype=np.int32), [len(own.reach) for own in layers])
+    return _Stack(Tiles(**columns, tree=tree), layer)
+
+
+def _copper(board: Board, model: ViaModel, net: int, box: Box) -> Obstacles:
+    stack = _stack(board)
+    tiles = stack.tiles
+    near = np.sort(tiles.tree.query(grown_box(box, max(model.off_copper, model.radius + model.clearance))))
     other = tiles.net[near] != net
     own_pad = ~other & tiles.solder[near] & (not model.via_in_pad)
+    chosen = other | own_pad
+    near, other = near[chosen], other[chosen]
     keep = np.where(other, model.off_copper, model.radius + model.clearance)
-    chosen = other & ~(tiles.pour[near] & model.through_pours) | own_pad
-    near = near[chosen]
-    return _columns(tiles.geometry[near], tiles.reach[near] + keep[chosen], layer, tiles.part[near])
+    return Obstacles(
+        tiles.geometry[near], tiles.reach[near] + keep, stack.layer[near], tiles.part[near], tiles.pour[near] & other
+    )
 
 
 @shared
