@@ -120,10 +120,8 @@ def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequen
     region = tied(board, model.radius, need, net, window, ROUGH_CHORDS)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
-    obstacles = look_at(board, model, need, net, placed, looks).obstacles
-    if model.through_pours:
-        obstacles = obstacles.take(np.flatnonzero(~obstacles.pour))
-    obstacles = obstacles.near(window)
+    look = look_at(board, model, need, net, placed, looks)
+    obstacles = (look.others if model.through_pours else look.others.with_(look.pours)).near(window)
     of = [_unit_of(board, int(layer), int(row)) for layer, row in zip(obstacles.layer, obstacles.row, strict=True)]
     rows: dict[Hashable, list[int]] = {}
     for row, (key, _) in enumerate(of):
@@ -155,9 +153,11 @@ def _alone(
     once = left < right
     twice = shapely.union_all([polygonal(area) for area in shapely.intersection(own[left[once]], own[right[once]])])
     for unit in units:
-        alone = polygonal(shapely.difference(unit.area, twice))
-        if alone.area > SMALLEST_MM2:
-            yield unit, alone
+        # Where edges coincide, crumbs of rounding are left, whose corners other things block.
+        parts = shapely.get_parts(polygonal(shapely.difference(unit.area, twice)))
+        parts = parts[shapely.area(parts) > SMALLEST_MM2]
+        if len(parts):
+            yield unit, shapely.multipolygons(parts)
 
 
 def _largest(obstacles: Obstacles, units: Sequence[list[int]], region: BaseGeometry) -> list[list[int]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -33,6 +34,9 @@ FARTHEST_MM = 5.0
 FARTHER_MM = (0.2, 1.0)
 """Than the nearest point that may be legal, that one is looked for which is."""
 
+LITTLE = 0.3
+"""Of a window."""
+
 DISC_CHORDS = 64
 
 LOOK_MM = 2.5
@@ -44,10 +48,24 @@ MUCH = 1.5
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """What a via keeps off about a place where it is wanted, and what of it all but the pours roughly leave."""
+    """What a via keeps off about a place where it is wanted: pours and all else, and the window that this is for."""
 
-    obstacles: Obstacles
-    left: BaseGeometry
+    window: BaseGeometry
+    pours: Obstacles
+    others: Obstacles
+
+    @cached_property
+    def through_pours(self) -> BaseGeometry:
+        """What all but the pours roughly leave of the window."""
+        return self.others.roughly_legal(self.window)
+
+    @cached_property
+    def beside_pours(self) -> BaseGeometry:
+        """What all of it roughly leaves. Where pours leave little, the rest is looked for in that little only."""
+        left = self.pours.roughly_legal(self.window)
+        if left.area < LITTLE * self.window.area:
+            return self.others.roughly_legal(left)
+        return polygonal(shapely.intersection(left, self.through_pours))
 
 
 Looks = dict[tuple[Need, int], Look]
@@ -113,11 +131,10 @@ def _spot_in(
     board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks
 ) -> Placed | None:
     look = look_at(board, model, need, net, placed, looks)
-    obstacles, left = look.obstacles, look.left
     if model.through_pours:
-        obstacles = obstacles.take(np.flatnonzero(~obstacles.pour))
+        obstacles, left = look.others, look.through_pours
     else:
-        left = obstacles.take(np.flatnonzero(obstacles.pour)).roughly_legal(left)
+        obstacles, left = look.others.with_(look.pours), look.beside_pours
     region = tied(board, model.radius, need, net, left)
     point = _nearest_legal(obstacles, region, need.at)
     return None if point is None else placed_at(board, model, net, *point)
@@ -127,8 +144,9 @@ def look_at(board: Board, model: ViaModel, need: Need, net: int, placed: Sequenc
     """What is about a place, looked at once."""
     if (need, net) not in looks:
         window = window_of(board, need)
-        obstacles = obstacles_in(board, model, net, window.bounds, placed) if not window.is_empty else NOTHING
-        looks[need, net] = Look(obstacles, obstacles.take(np.flatnonzero(~obstacles.pour)).roughly_legal(window))
+        found = obstacles_in(board, model, net, window.bounds, placed) if not window.is_empty else NOTHING
+        pours, others = (found.take(np.flatnonzero(chosen)) for chosen in (found.pour, ~found.pour))
+        looks[need, net] = Look(window, pours, others)
     return looks[need, net]
 
 

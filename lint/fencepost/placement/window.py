@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import reduce
+from typing import Any
 
 import numpy as np
 import shapely
@@ -93,13 +95,21 @@ class Obstacles:
         points = shapely.get_type_id(self.geometry) == shapely.GeometryType.POINT
         rows = np.flatnonzero(points)
         rows = rows[np.argsort(-self.keep[rows], kind="stable")]
-        places = np.round(shapely.get_coordinates(self.geometry[rows]), 6)
-        _, first = np.unique(places, axis=0, return_index=True)
+        _, first = np.unique(np.round(shapely.get_coordinates(self.geometry[rows]), 6) @ (1, 1j), return_index=True)
         return self.take(np.concatenate([np.flatnonzero(~points), rows[first]]))
+
+    def with_(self, others: Obstacles) -> Obstacles:
+        """These and others."""
+        both = zip(self.columns, others.columns, strict=True)
+        return Obstacles(*(np.concatenate(pair) for pair in both))
+
+    @property
+    def columns(self) -> tuple[NDArray[Any], ...]:
+        return (self.geometry, self.keep, self.layer, self.row, self.pour)
 
     def take(self, rows: NDArray[np.int64]) -> Obstacles:
         """Only these."""
-        return Obstacles(self.geometry[rows], self.keep[rows], self.layer[rows], self.row[rows], self.pour[rows])
+        return Obstacles(*(column[rows] for column in self.columns))
 
 
 NOTHING = Obstacles(
@@ -134,13 +144,7 @@ def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequ
         _edge(board, model, box),
         _placed(model, net, box, placed),
     ]
-    return Obstacles(
-        np.concatenate([own.geometry for own in found]),
-        np.concatenate([own.keep for own in found]),
-        np.concatenate([own.layer for own in found]),
-        np.concatenate([own.row for own in found]),
-        np.concatenate([own.pour for own in found]),
-    )
+    return reduce(Obstacles.with_, found)
 
 
 def ground_in(
