@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -153,7 +154,7 @@ def _alone(
     once = left < right
     twice = shapely.union_all([polygonal(area) for area in shapely.intersection(own[left[once]], own[right[once]])])
     for unit in units:
-        # Where edges coincide, crumbs of rounding are left, whose corners other things block.
+        # Where edges coincide, rounding leaves crumbs.
         parts = shapely.get_parts(polygonal(shapely.difference(unit.area, twice)))
         parts = parts[shapely.area(parts) > SMALLEST_MM2]
         if len(parts):
@@ -216,10 +217,15 @@ def _vias_of_pads(board: Board, layer: int) -> NDArray[np.int64]:
 def _move(board: Board, obstacles: Obstacles, unit: _Unit, alone: BaseGeometry) -> Move | None:
     """The smallest move of a unit that opens a spot which nothing else blocks: that is at a corner of such an area."""
     geometry, keep = obstacles.geometry[unit.rows], obstacles.keep[unit.rows] + MARGIN_MM
+    others = obstacles.take(np.delete(np.arange(len(obstacles.keep)), unit.rows))
     corners = shapely.get_coordinates(alone)
     points: NDArray[np.object_] = shapely.points(corners)
     lack = (keep - shapely.distance(points[:, None], geometry[None, :])).max(axis=1)
-    for corner in np.argsort(lack, kind="stable")[:TRIES]:
+    # Where edges coincide, rounding leaves spikes, whose ends other things block.
+    free = (
+        i for i in np.argsort(lack, kind="stable") if not shapely.dwithin(others.geometry, points[i], others.keep).any()
+    )
+    for corner in islice(free, TRIES):
         way = _way(geometry, keep, points[corner], float(lack[corner]))
         if way is not None:
             spot = (float(corners[corner, 0]), float(corners[corner, 1]))

@@ -20,7 +20,6 @@ from fencepost.placement.window import (
     CHORDS,
     MARGIN_MM,
     NOTHING,
-    Box,
     Obstacles,
     Placed,
     ground_in,
@@ -36,6 +35,9 @@ FARTHER_MM = (0.2, 1.0)
 
 LITTLE = 0.3
 """Of a window."""
+
+AROUND = 1.01
+"""Wider than that, so that its chords leave nothing out."""
 
 DISC_CHORDS = 64
 
@@ -154,10 +156,11 @@ def _nearest_legal(obstacles: Obstacles, region: BaseGeometry, at: tuple[float, 
     """The legal point of a region nearest to a place: looked for no farther around than it must be."""
     if region.is_empty:
         return None
+    near = region.distance(shapely.Point(at))
     for more in FARTHER_MM:
-        around = shapely.Point(at).buffer(region.distance(shapely.Point(at)) + more)
+        around = shapely.Point(at).buffer((near + more) * AROUND)
         found = nearest_in(obstacles.legal(polygonal(shapely.intersection(region, around))), at)
-        if found is not None:
+        if found is not None and math.dist(found, at) <= near + more:
             return found
     return nearest_in(obstacles.legal(region), at)
 
@@ -197,12 +200,10 @@ def window_of(board: Board, need: Need) -> BaseGeometry:
 def tied(board: Board, radius: float, need: Need, net: int, window: BaseGeometry, chords: int = CHORDS) -> BaseGeometry:
     """Where in a window a pad of a radius (mm) lies in all copper to be tied, whatever is in the way there."""
     if not need.ties and not window.is_empty:
-        return polygonal(shapely.intersection(window, _any_two(board, radius, net, window.bounds, chords)))
+        return _any_two(board, radius, net, window, chords)
     for group in need.ties:
         if not window.is_empty:
-            window = polygonal(
-                shapely.intersection(window, _in_group(board, radius, net, window.bounds, group, chords))
-            )
+            window = _in_group(board, radius, net, window, group, chords)
     return window
 
 
@@ -214,18 +215,17 @@ def _limits(need: Need) -> Iterator[BaseGeometry]:
         yield shapely.Point(x, y).buffer(max(radius - MARGIN_MM, 0.0), quad_segs=DISC_CHORDS)
 
 
-def _in_group(board: Board, radius: float, net: int, box: Box, group: Sequence[int], chords: int) -> BaseGeometry:
-    own = [piece for piece in group if board.pieces.net[piece] == net]
-    layers = sorted(set(board.pieces.layer[own].tolist()))
-    areas = [
-        ground_in(
-            board, radius, net, box, layer, [piece for piece in own if board.pieces.layer[piece] == layer], chords
-        )
-        for layer in layers
-    ]
-    return shapely.union_all(areas)
+def _in_group(
+    board: Board, radius: float, net: int, window: BaseGeometry, group: Sequence[int], chords: int
+) -> BaseGeometry:
+    by_layer: dict[int, list[int]] = {}
+    for piece in group:
+        if board.pieces.net[piece] == net:
+            by_layer.setdefault(int(board.pieces.layer[piece]), []).append(piece)
+    areas = [ground_in(board, radius, net, window, layer, own, chords) for layer, own in sorted(by_layer.items())]
+    return areas[0] if len(areas) == 1 else polygonal(shapely.union_all(areas))
 
 
-def _any_two(board: Board, radius: float, net: int, box: Box, chords: int) -> BaseGeometry:
-    areas = [ground_in(board, radius, net, box, layer, (), chords) for layer in range(1, board.layers + 1)]
-    return shapely.union_all([polygonal(shapely.intersection(one, other)) for one, other in combinations(areas, 2)])
+def _any_two(board: Board, radius: float, net: int, window: BaseGeometry, chords: int) -> BaseGeometry:
+    areas = [ground_in(board, radius, net, window, layer, (), chords) for layer in range(1, board.layers + 1)]
+    return polygonal(shapely.union_all([shapely.intersection(one, other) for one, other in combinations(areas, 2)]))

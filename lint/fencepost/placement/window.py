@@ -23,6 +23,9 @@ CHORDS, ROUGH_CHORDS = 24, 4
 SLACK = 1 / np.cos(0.75 * np.pi / (2 * CHORDS))
 """Chords of a buffer lie within the circle, by an angle of no more than 1.5 steps: so much wider, they lie outside."""
 
+REACH = 1.05
+"""Few chords lie within a circle by less than this."""
+
 MARGIN_MM = 0.0008
 """Kept in hand, so that a place that is legal stays so when it is rounded to 1 µm."""
 
@@ -148,11 +151,20 @@ def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequ
 
 
 def ground_in(
-    board: Board, radius: float, net: int, box: Box, layer: int, pieces: Sequence[int] = (), chords: int = CHORDS
+    board: Board,
+    radius: float,
+    net: int,
+    region: BaseGeometry,
+    layer: int,
+    pieces: Sequence[int] = (),
+    chords: int = CHORDS,
 ) -> BaseGeometry:
-    """Where a whole pad of a radius lies within copper of a ground net on a layer, in a box; of these pieces if any."""
+    """Where in a region a whole pad of a radius lies within copper of a ground net on a layer; of these pieces if any.
+
+    Only what is near the region is looked at: what is left of a window, as a few slivers, costs little.
+    """
     by = radius * SLACK + MARGIN_MM
-    frame, tiles = grown_box(box, by), tiles_of(board, layer)
+    frame, tiles = region.buffer(by * REACH, quad_segs=ROUGH_CHORDS), tiles_of(board, layer)
     near = tiles.tree.query(frame)
     near = near[tiles.net[near] == net]
     if len(pieces):
@@ -168,7 +180,7 @@ def ground_in(
         strokes = drawn & shapely.dwithin(bare, geometry, reach)
         lines = _clipped(geometry[strokes], frame.bounds, float(reach.max()))
         bare = without(bare, _grown(lines, reach[strokes], chords))
-    return shapely.difference(shapely.box(*box), bare.buffer(by, quad_segs=chords))
+    return polygonal(shapely.difference(region, bare.buffer(by, quad_segs=chords)))
 
 
 def polygonal(shape: BaseGeometry) -> BaseGeometry:
