@@ -41,8 +41,14 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     features: Annotated[
         int, _text("strokes, flashes and contours of a file, repeats and blocks expanded, the blocks counted as well")
     ] = 10_000_000
-    points: Annotated[int, _text("points of all features of a file together")] = 40_000_000
+    points: Annotated[
+        int, _text("points of all features of a file together, and of all shapes that it flashes or draws with")
+    ] = 40_000_000
     hits: Annotated[int, _text("holes and cuts of a drill file, repeats and arcs expanded")] = 4_000_000
+    overlaps: Annotated[int, _text("pairs of shapes of one layer whose boxes meet")] = 5_000_000
+    crossings: Annotated[
+        int, _text("pairs of sides whose boxes meet, of the profile, and of a contour that touches or crosses itself")
+    ] = 500_000
     shape_points: Annotated[int, _text("points of the shapes that one aperture is made of")] = 50_000
     nesting: Annotated[int, _text("blocks, repeats or elements one inside another, by definition or by use")] = 64
     expression_depth: Annotated[
@@ -51,9 +57,14 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     coordinate_digits: Annotated[int, Meta(le=18, description="digits of one coordinate; 18 fit 64 bits")] = 18
     number_characters: Annotated[int, _text("characters of any other number")] = 64
     reach: Annotated[float, _text("largest coordinate or size, in mm")] = 1e5
-    name_length: Annotated[int, _text("characters of the name of a net, a pin or a layer")] = 1_000
+    name_length: Annotated[int, _text("characters of the name of a net, pin or layer, and of a whole attribute")] = (
+        4_000
+    )
+    words: Annotated[int, _text("words of a file that are read one by one; a run of coordinates is one")] = 2_000_000
     tag_bytes: Annotated[int, _text("bytes of one tag, comment or instruction of XML")] = 16 * _MIB
-    seconds: Annotated[float, _text("time to read one file")] = 120.0
+    seconds: Annotated[
+        float, _text("time to check a package, asked between files, rules and findings, and to read each file")
+    ] = 600.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -67,8 +78,15 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 DEFAULT_LIMITS = Limits()
 
 
+def name_fault(name: str, limits: Limits) -> str:
+    """What is wrong with a name that is too long, "" where nothing is."""
+    if len(name) <= limits.name_length:
+        return ""
+    return f"a name or an attribute of more than {limits.name_length:,} characters (limit name_length)"
+
+
 class Deadline:
-    """The time that a reader has for one file, from when this is made."""
+    """The time for a package, or that a reader has for one file, from when this is made."""
 
     def __init__(self, limits: Limits) -> None:
         self._seconds = limits.seconds
@@ -78,4 +96,4 @@ class Deadline:
         """What to say where the time is over, "" where it is not."""
         if time.monotonic() < self._end:
             return ""
-        return f"reading took more than {self._seconds:g} s (limit seconds)"
+        return f"took more than {self._seconds:g} s (limit seconds)"

@@ -139,7 +139,9 @@ def test_no_layer_number_keeps_the_reader_busy(pattern: str, old: bytes, number:
     files = design().gerber()
     name = name_of(files, pattern)
     files[name] = files[name].replace(old, old.replace(b"4", number.encode()))
-    with pytest.raises(FencepostError, match=r"limit layers|needs a layer|needs its first|board has 4"):
+    with pytest.raises(
+        FencepostError, match=r"limit layers|limit name_length|needs a layer|needs its first|board has 4"
+    ):
         board_from(files)
 
 

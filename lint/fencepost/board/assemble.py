@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -20,6 +21,8 @@ from fencepost.board.parts import Parts, parts_of
 from fencepost.board.points import Connected
 from fencepost.board.sources import Sources
 from fencepost.board.stack import stackup_of
+from fencepost.errors import InputError
+from fencepost.meeting import TooManyMeet
 from fencepost.parallel import side_by_side
 from fencepost.readers.artwork import Artwork
 from fencepost.settings.model import Settings
@@ -29,10 +32,14 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     """Build the board. Raises InputError and SettingsError where the sources contradict themselves or the settings."""
     stackup, stack_notes = stackup_of(sources, settings.board)
     holes = with_kinds(holes_of(sources.drills), sources.copper)
-    parts = side_by_side(parts_of, sources.copper)
-    piece = _numbered(side_by_side(pieces_of, parts))
+    parts = side_by_side(partial(parts_of, limits=settings.limits), sources.copper)
+    layers = zip(sources.copper, parts, strict=True)
+    piece = _numbered(side_by_side(partial(_pieces, most=settings.limits.overlaps), layers))
     layer = np.repeat(np.arange(1, len(piece) + 1, dtype=np.int32), [len(np.unique(own)) for own in piece])
-    touches = _touches(parts, piece, holes)
+    try:
+        touches = _touches(parts, piece, holes, settings.limits.overlaps)
+    except TooManyMeet as error:
+        raise InputError(sources.package, 0, 0, f"holes and copper: {error}") from None
     island = _islands(len(layer), touches, len(holes))
 
     naming = named(sources, Connected(parts, piece, island, holes, touches), settings.nets)
@@ -42,7 +49,7 @@ def assemble(sources: Sources, settings: Settings) -> Board:
         for i, (artwork, own) in enumerate(zip(sources.copper, parts, strict=True))
     )
     nets, pour_notes = with_poured(naming.nets, copper, pieces, settings.nets)
-    profile, profile_notes = _profile(sources, parts)
+    profile, profile_notes = _profile(sources, parts, settings.limits.crossings)
     return Board(
         package=sources.package,
         stackup=stackup,
@@ -63,6 +70,15 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     )
 
 
+def _pieces(layer: tuple[Artwork, Parts], most: int) -> NDArray[np.int32]:
+    """The pieces of a layer. Raises InputError, at the feature, where too much lies over one another."""
+    artwork, parts = layer
+    try:
+        return pieces_of(parts, most)
+    except TooManyMeet as error:
+        raise artwork.source.error(int(artwork.offset[parts.feature[error.row]]), str(error)) from None
+
+
 def _numbered(pieces: Iterable[NDArray[np.int32]]) -> tuple[NDArray[np.int32], ...]:
     """The piece of every part, layer by layer, numbered through the whole board."""
     numbered, count = [], 0
@@ -72,9 +88,12 @@ def _numbered(pieces: Iterable[NDArray[np.int32]]) -> tuple[NDArray[np.int32], .
     return tuple(numbered)
 
 
-def _touches(parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], holes: Holes) -> NDArray[np.int32]:
+def _touches(
+    parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], holes: Holes, most: int
+) -> NDArray[np.int32]:
     """(t, 2) pairs of plated hole and piece, sorted."""
-    pairs = [barrels_on(own, numbers, holes, i + 1) for i, (own, numbers) in enumerate(zip(parts, piece, strict=True))]
+    layers = enumerate(zip(parts, piece, strict=True), 1)
+    pairs = [barrels_on(own, numbers, holes, layer, most) for layer, (own, numbers) in layers]
     touches = np.concatenate(pairs)
     return touches[np.lexsort((touches[:, 1], touches[:, 0]))]
 
@@ -93,11 +112,11 @@ def _with_nets(holes: Holes, touches: NDArray[np.int32], pieces: Pieces) -> Hole
 
 
 def _profile(
-    sources: Sources, parts: tuple[Parts, ...]
+    sources: Sources, parts: tuple[Parts, ...], most: int
 ) -> tuple[shapely.Polygon | shapely.MultiPolygon, tuple[str, ...]]:
     """The outline given, or the box around all copper and a note that says so."""
     if isinstance(sources.profile, Artwork):
-        return outline_of(sources.profile), ()
+        return outline_of(sources.profile, most), ()
     if sources.profile is not None:
         return sources.profile, ()
     bounds = np.array([shapely.total_bounds(own.geometry) for own in parts if len(own)])

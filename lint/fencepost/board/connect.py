@@ -10,19 +10,21 @@ from scipy.sparse.csgraph import connected_components
 
 from fencepost.board.model import TOUCH_MM, Holes
 from fencepost.board.parts import Parts
+from fencepost.limits import DEFAULT_LIMITS
+from fencepost.meeting import meeting
 
 LARGE = 200
 """Points of a shape from which on its pairs are tested last, when most of them are already known to be joined."""
 
 
-def pieces_of(parts: Parts) -> NDArray[np.int32]:
+def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.int32]:
     """The connected piece of every part of one layer, int32 (n), numbered from 0 by first part.
 
     Two parts are connected where they come within TOUCH_MM of one another. Pairs that earlier pairs have already
-    joined are not measured.
+    joined are not measured. Raises TooManyMeet, with the part, for more pairs than `most` whose boxes meet.
     """
     count = len(parts)
-    left, right = _boxes_that_meet(parts)
+    left, right = _boxes_that_meet(parts, most)
     size = shapely.get_num_coordinates(parts.geometry)
     swap = size[left] < size[right]
     left, right = np.where(swap, right, left), np.where(swap, left, right)
@@ -39,12 +41,10 @@ def pieces_of(parts: Parts) -> NDArray[np.int32]:
     return numbered(piece)
 
 
-def _boxes_that_meet(parts: Parts) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _boxes_that_meet(parts: Parts, most: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     grow = (parts.reach[:, None] + TOUCH_MM) * [-1.0, -1.0, 1.0, 1.0]
-    boxes = shapely.box(*(shapely.bounds(parts.geometry) + grow).T)
-    left, right = shapely.STRtree(boxes).query(boxes)
-    once = left < right
-    return left[once], right[once]
+    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(parts.geometry) + grow).T)
+    return meeting(boxes, boxes, most)
 
 
 def components(count: int, joins: NDArray[np.integer]) -> NDArray[np.int32]:
@@ -61,14 +61,19 @@ def numbered(groups: NDArray[np.int32]) -> NDArray[np.int32]:
     return rank[inverse]
 
 
-def barrels_on(parts: Parts, piece: NDArray[np.int32], holes: Holes, layer: int) -> NDArray[np.int32]:
-    """(k, 2) pairs of hole and piece: plated holes of this layer whose drilled outline the copper meets."""
+def barrels_on(
+    parts: Parts, piece: NDArray[np.int32], holes: Holes, layer: int, most: int = DEFAULT_LIMITS.overlaps
+) -> NDArray[np.int32]:
+    """(k, 2) pairs of hole and piece: plated holes of this layer whose drilled outline the copper meets.
+
+    Raises TooManyMeet, with the hole, for more pairs than `most` whose boxes meet.
+    """
     here = np.flatnonzero(holes.plated & (holes.first <= layer) & (holes.last >= layer))
     geometry, radius = holes.geometry[here], holes.diameter[here] / 2
     grow = (radius[:, None] + TOUCH_MM) * [-1.0, -1.0, 1.0, 1.0]
-    boxes = shapely.box(*(shapely.bounds(geometry) + grow).T)
+    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(geometry) + grow).T)
     edges = shapely.box(*(shapely.bounds(parts.geometry) + parts.reach[:, None] * [-1.0, -1.0, 1.0, 1.0]).T)
-    hole, part = shapely.STRtree(edges).query(boxes)
+    hole, part = meeting(boxes, edges, most)
     near = shapely.dwithin(parts.geometry[part], geometry[hole], parts.reach[part] + radius[hole] + TOUCH_MM)
     pairs = np.stack([here[hole[near]], piece[part[near]]], axis=1).astype(np.int32)
     return np.unique(pairs, axis=0) if len(pairs) else pairs.reshape(0, 2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import PurePath
@@ -19,7 +20,7 @@ from fencepost.board.roles import (
 from fencepost.board.sources import Drilled, Sources, StackEntry
 from fencepost.errors import InputError, InputErrors
 from fencepost.intake import FileKind, Package, PackageFile
-from fencepost.limits import DEFAULT_LIMITS, Limits
+from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import hits_from_artwork, read_drill
 from fencepost.readers.gerber import read_gerber
@@ -49,10 +50,13 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     Raises InputError or InputErrors where a file cannot be read, is claimed by nothing, or a part of the board is
     missing.
     """
-    job = _job(package)
+    job = _job(package, settings.limits)
     found = _Found()
     errors: list[InputError] = []
+    deadline = Deadline(settings.limits)
     for entry in package.files:
+        if late := deadline.passed():
+            raise InputError(package.name, 0, 0, f"reading {late}")
         try:
             if entry.kind is FileKind.GERBER:
                 _take_gerber(read(entry.source), found, job, settings)
@@ -74,10 +78,13 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     layers = len(found.copper)
     if not found.drills:
         raise InputError(package.name, 0, 0, "no drill file found; without holes nothing can be said of the ground")
+    drills = tuple(_drilled(hits, role, layers) for hits, role in found.drills)
+    if job:
+        _check_drills(package, job, drills)
     return Sources(
         package=package.name,
         copper=tuple(found.copper[layer] for layer in range(1, layers + 1)),
-        drills=tuple(_drilled(hits, role, layers) for hits, role in found.drills),
+        drills=drills,
         profile=found.profile,
         stack=tuple(StackEntry(sheet.type == "copper", sheet.thickness, sheet.permittivity) for sheet in job.stack)
         if job
@@ -101,11 +108,11 @@ def netlist_use(netlist: Netlist | None) -> dict[str, str]:
     return {netlist.source.name: f"netlist of {len(netlist)} points"} if netlist else {}
 
 
-def _job(package: Package) -> Job | None:
+def _job(package: Package, limits: Limits) -> Job | None:
     jobs = [entry.source for entry in package.files if entry.kind is FileKind.JOB]
     if len(jobs) > 1:
         raise whole_file(jobs[1], f"a second job file beside {jobs[0].name}; a package has one")
-    return read_job(jobs[0]) if jobs else None
+    return read_job(jobs[0], limits) if jobs else None
 
 
 def _take_gerber(artwork: Artwork, found: _Found, job: Job | None, settings: Settings) -> None:
@@ -169,6 +176,23 @@ def _layers_spoken_of(job: Job | None, found: _Found) -> int | None:
         return job.layers
     spans: Iterable[int] = (role.span[1] for _, role in found.drills)
     return max(spans, default=0) or None
+
+
+def _check_drills(package: Package, job: Job, drills: Iterable[Drilled]) -> None:
+    """Raise InputError where the job file names holes that no file of the package has: they would be left out.
+
+    Told by their functions and not by their names, since files are renamed.
+    """
+    left = Counter((drill.plated, drill.first, drill.last) for drill in drills)
+    source = package.of_kind(FileKind.JOB)[0]
+    for path, function in job.files.items():
+        if function[0] in ("Plated", "NonPlated"):
+            role = role_of(source, function)
+            own = (role.plated, *role.span)
+            left[own] -= 1
+            if left[own] < 0:
+                said = f"{path} as {','.join(function)}, and the package has no such file; export all of it again"
+                raise whole_file(source, f"names {said}")
 
 
 def _drilled(hits: DrillHits, role: Role, layers: int) -> Drilled:

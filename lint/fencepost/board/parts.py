@@ -6,6 +6,7 @@ every part still belongs to its feature, with its net and its line in the file.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -14,6 +15,8 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import QUAD_SEGS
+from fencepost.limits import DEFAULT_LIMITS, Limits
+from fencepost.meeting import TooManyMeet, check_crossings, meeting, sides
 from fencepost.readers.artwork import Artwork, Kind
 
 LONGEST_CHAIN = 64
@@ -45,21 +48,28 @@ class Parts:
         return geometry
 
 
-def parts_of(artwork: Artwork) -> Parts:
-    """The copper that an artwork leaves. Parts are in the order of their first features."""
+def parts_of(artwork: Artwork, limits: Limits = DEFAULT_LIMITS) -> Parts:
+    """The copper that an artwork leaves. Parts are in the order of their first features.
+
+    Raises InputError, at the feature, where more lies over one another than the limits allow.
+    """
     drawn = joined(
         [
             _chains(artwork, artwork.dark),
             _swept(artwork, artwork.dark),
             _flashes(artwork, artwork.dark),
-            _fills(artwork, artwork.dark),
+            _fills(artwork, artwork.dark, limits),
         ]
     )
     if artwork.dark.all():
         return drawn
     clear = ~artwork.dark
-    clears = joined([_chains(artwork, clear), _swept(artwork, clear), _flashes(artwork, clear), _fills(artwork, clear)])
-    return _cut(drawn, clears)
+    clears = joined([_chains(artwork, clear), _swept(artwork, clear), _flashes(artwork, clear)])
+    clears = joined([clears, _fills(artwork, clear, limits)])
+    try:
+        return _cut(drawn, clears, limits.overlaps)
+    except TooManyMeet as error:
+        raise artwork.source.error(int(artwork.offset[drawn.feature[error.row]]), str(error)) from None
 
 
 def joined(groups: list[Parts]) -> Parts:
@@ -160,7 +170,7 @@ def _moved(shape: shapely.geometry.base.BaseGeometry, places: NDArray[np.float64
     return result
 
 
-def _fills(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
+def _fills(artwork: Artwork, wanted: NDArray[np.bool_], limits: Limits) -> Parts:
     """Filled contours with their holes. A cut-in, by which a contour reaches a hole in itself, becomes the hole."""
     fills = np.flatnonzero((artwork.kind == Kind.FILL) & wanted)
     fills = fills[np.diff(artwork.first)[fills] >= 3]
@@ -174,9 +184,19 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
     rings = shapely.linearrings(artwork.xy[row], indices=np.cumsum(begins) - 1)
     shapes = shapely.polygons(rings, indices=owner[begins])
     wrong = ~shapely.is_valid(shapes)
+    for feature in fills[wrong & (count > math.isqrt(2 * limits.crossings))]:
+        _check_crossings(artwork, int(feature), limits.crossings)
     shapes[wrong] = _mended(shapes[wrong])
     kept = ~shapely.is_empty(shapes)
     return _columns(shapes[kept], np.zeros(kept.sum()), fills[kept], fills[kept])
+
+
+def _check_crossings(artwork: Artwork, feature: int, most: int) -> None:
+    """Raise InputError for a contour whose sides cross so often that mending it would take all memory."""
+    try:
+        check_crossings(sides(artwork.points(feature)), most)
+    except TooManyMeet as error:
+        raise artwork.source.error(int(artwork.offset[feature]), str(error)) from None
 
 
 def _mended(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
@@ -198,11 +218,11 @@ def _areas(shape: shapely.geometry.base.BaseGeometry) -> shapely.geometry.base.B
     return shapely.union_all(pieces[shapely.area(pieces) > 0])
 
 
-def _cut(drawn: Parts, clears: Parts) -> Parts:
+def _cut(drawn: Parts, clears: Parts, most: int) -> Parts:
     """Take from every dark part the clear ones that come later. What falls apart becomes several parts."""
     removed = clears.outlines
     boxes = shapely.box(*(shapely.bounds(drawn.geometry) + drawn.reach[:, None] * [-1.0, -1.0, 1.0, 1.0]).T)
-    part, clear = shapely.STRtree(removed).query(boxes, predicate="intersects")
+    part, clear = meeting(boxes, removed, most, predicate="intersects")
     later = clears.feature[clear] > drawn.last[part]
     part, clear = part[later], clear[later]
     hit = np.unique(part)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fencepost.board.sources import Sources
 from fencepost.board.stackup import Gap, Stackup
 from fencepost.errors import SettingsError
+from fencepost.readers.material import permittivity_fault, thickness_fault
 from fencepost.settings.model import BoardSettings
 
 COPPER_MM = 0.035
@@ -19,8 +20,9 @@ PERMITTIVITY = 4.3
 def stackup_of(sources: Sources, settings: BoardSettings) -> tuple[Stackup, tuple[str, ...]]:
     """The stackup and what had to be assumed for it. Settings come before the package, since a person wrote them.
 
-    Raises SettingsError where the settings give the wrong number of dielectrics.
+    Raises SettingsError where the settings give the wrong number of dielectrics, or one that cannot be.
     """
+    _check(settings)
     layers = len(sources.copper)
     coppers, gaps = _given(sources, layers)
     thickness: list[float | None]
@@ -58,6 +60,19 @@ def stackup_of(sources: Sources, settings: BoardSettings) -> tuple[Stackup, tupl
         ),
         tuple(assumptions),
     )
+
+
+def _check(settings: BoardSettings) -> None:
+    sheets = [("board", settings.thickness, settings.dielectric_constant)]
+    sheets += [
+        (f"board.dielectric[{i}]", entry.thickness, entry.dielectric_constant)
+        for i, entry in enumerate(settings.dielectric)
+    ]
+    for place, thickness, constant in sheets:
+        if thickness is not None and (said := thickness_fault(thickness)):
+            raise SettingsError("", f"{place}.thickness", said)
+        if constant is not None and (said := permittivity_fault(constant)):
+            raise SettingsError("", f"{place}.dielectric_constant", said)
 
 
 def _given(sources: Sources, layers: int) -> tuple[list[float | None], list[tuple[float | None, float | None]]]:

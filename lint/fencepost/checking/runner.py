@@ -27,7 +27,10 @@ class Outcome:
 
 
 def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = None) -> Outcome:
-    """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash."""
+    """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash.
+
+    Raises InputError where `stages` have a time that is over.
+    """
     stages = stages or Stages()
     options = rule_options(rules, settings)
     for net in board.nets:
@@ -35,15 +38,20 @@ def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = 
     said: list[Finding | Unchecked] = []
     for name, rule in rules.items():
         with stages.of(name):
-            said += _said_by(rule, board, options[name], settings)
+            said += _said_by(rule, board, options[name], settings, stages)
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))
 
 
-def _said_by(rule: RuleType, board: Board, options: RuleOptions, settings: Settings) -> Iterator[Finding | Unchecked]:
+def _said_by(
+    rule: RuleType, board: Board, options: RuleOptions, settings: Settings, stages: Stages
+) -> Iterator[Finding | Unchecked]:
+    said: list[Finding | Unchecked] = []
     try:
-        said = list(rule().check(board, options, settings))
+        for item in rule().check(board, options, settings):
+            stages.ask()
+            said.append(item)
     except FencepostError:
         raise
     except Exception as error:

@@ -14,10 +14,11 @@ from fencepost.checking.evidence import Area, Circle, Heat, Line, Shape, Spot
 from fencepost.names import tail
 from fencepost.physics.cavity import Cavity
 from fencepost.signals.fences import END, Gap
+from fencepost.signals.leavings import LOOK_MM
 from fencepost.signals.runs import Run
 from fencepost.signals.ties import Ties
 from fencepost.signals.traces import Traces, traces_of
-from fencepost.signals.transitions import LOOK_MM, Reference, Stretch, Transition
+from fencepost.signals.transitions import Reference, Stretch, Transition
 
 AROUND_MM = 1.5
 FARTHEST_MM = 4.0
@@ -57,8 +58,7 @@ def transition_shapes(
 def _trace(board: Board, hole: int, stretch: Stretch, role: str) -> Iterator[Line]:
     """The traces that leave a hole on a layer, over the stretch that references are looked for on."""
     traces = traces_of(board)
-    nodes = traces.hole_nodes
-    for node in nodes[(nodes[:, 0] == hole) & (nodes[:, 1] == stretch.layer), 2].tolist():
+    for node in traces.nodes_of(hole, stretch.layer):
         segments = _within(traces, node, board.holes.diameter[hole] / 2 + LOOK_MM)
         if segments:
             ends = traces.xy[traces.ends[segments]]
@@ -71,17 +71,19 @@ def _trace(board: Board, hole: int, stretch: Stretch, role: str) -> Iterator[Lin
 def _within(traces: Traces, node: int, reach: float) -> list[int]:
     """The segments with copper that begin no farther than `reach` along the traces from a node."""
     away = {node: 0.0}
-    queue, found = [node], []
+    queue, found = [node], dict[int, None]()
     for here in queue:
         for segment in traces.segments_at(here).tolist():
+            if segment in found:
+                continue
             other = traces.other_end(segment, here)
-            if traces.feature[segment] >= 0 and segment not in found:
-                found.append(segment)
+            if traces.feature[segment] >= 0:
+                found[segment] = None
             onward = away[here] + float(traces.length[segment])
             if other not in away and onward < reach:
                 away[other] = onward
                 queue.append(other)
-    return found
+    return list(found)
 
 
 def fence_shapes(

@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import perf_counter
 
+from fencepost.errors import InputError
+from fencepost.limits import Deadline
+
 
 class Stages:
     """`tell` is called with the name of each stage as it begins.
@@ -16,10 +19,22 @@ class Stages:
     def __init__(self, tell: Callable[[str], None] | None = None) -> None:
         self._tell = tell
         self.seconds: dict[str, float] = {}
+        self._package = ""
+        self._deadline: Deadline | None = None
+
+    def limited(self, package: str, deadline: Deadline) -> None:
+        """From now on no stage of this package begins, or goes on, after the deadline."""
+        self._package, self._deadline = package, deadline
+
+    def ask(self) -> None:
+        """Raise InputError where the time is over."""
+        if self._deadline is not None and (late := self._deadline.passed()):
+            raise InputError(self._package, 0, 0, f"the check {late}")
 
     @contextmanager
     def of(self, name: str) -> Iterator[None]:
-        """A stage is what is done inside."""
+        """A stage is what is done inside. Raises InputError where the time is over before it begins."""
+        self.ask()
         if self._tell is not None:
             self._tell(name)
         start = perf_counter()

@@ -15,6 +15,9 @@ from fencepost.report.escape import escape
 
 FOUND, NOT_CHECKED, FAULT, INTERRUPTED = 1, 2, 3, 130
 
+LONGEST_LINE = 2_000
+"""Characters of a line on stderr."""
+
 TRACEBACK = "FENCEPOST_TRACEBACK"
 """Environment variable: where it is set, a fault is printed with its traceback."""
 
@@ -39,6 +42,8 @@ def told(error: BaseException) -> tuple[int, tuple[str, ...]]:
     if isinstance(error, OSError):
         name = f"{error.filename}: " if error.filename else ""
         return NOT_CHECKED, (f"{name}error: {error.strerror or error}",)
+    if isinstance(error, MemoryError):
+        return NOT_CHECKED, ("fencepost: error: there is not enough memory to check this package",)
     if os.environ.get(TRACEBACK):
         return FAULT, tuple("".join(traceback.format_exception(error)).splitlines())
     said = str(error) if isinstance(error, RuleCrash) else f"{type(error).__name__}: {error}"
@@ -66,5 +71,5 @@ def _complain_of_usage(error: click.ClickException) -> None:
 
 
 def say(line: str) -> None:
-    """A line on stderr, escaped."""
-    print(escape(line), file=sys.stderr)
+    """A line on stderr, escaped, and not longer than a person reads: files may hold any words."""
+    print(escape(line if len(line) <= LONGEST_LINE else f"{line[:LONGEST_LINE]}…"), file=sys.stderr)

@@ -19,6 +19,7 @@ from fencepost.checking.waivers import weigh
 from fencepost.cli.failing import told
 from fencepost.cli.order import Order
 from fencepost.cli.parcel import Parcel, own_warnings, read_parcel
+from fencepost.limits import Deadline
 from fencepost.report.result import Judgement, Result
 from fencepost.settings.load import shown_path
 
@@ -80,6 +81,7 @@ def _check(job: Job, rules: Rules | None, stages: Stages) -> Result:
     start, order = perf_counter(), job.order
     with stages.of("reading"):
         parcel = job.parcel or read_parcel(job.path, order.config, order.given)
+    stages.limited(parcel.package.name, Deadline(parcel.loaded.settings.limits))
     judgement = _judgement(parcel, order, stages, rules, user_store() if order.cached else None)
     return replace(_result(judgement, parcel, order), elapsed_s=perf_counter() - start)
 

@@ -17,6 +17,9 @@ from fencepost.intake.reading import inside, read_file
 SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
 """What an archive begins with: a file in it, or the end of an empty one."""
 
+_ENTRY = b"PK\x01\x02"
+"""What an entry of the list of files begins with. Those of archives inside this one are counted as well."""
+
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _FAILURES = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError, ValueError, RuntimeError)
 _ENCRYPTED = 1
@@ -28,6 +31,8 @@ def read_archive(data: bytes, budget: Budget) -> list[PackageFile]:
     Raises InputError for a broken archive, for entries that are encrypted, links, of one name, outside the archive or
     packed in an unusual way, and where a limit is passed.
     """
+    if data.count(_ENTRY) > budget.limits.files:
+        raise budget.too_many()
     with _broken_is_an_error(budget.package):
         archive = zipfile.ZipFile(io.BytesIO(data))
     files = []

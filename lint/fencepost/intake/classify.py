@@ -22,16 +22,18 @@ class FileKind(Enum):
 
 _BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
-_XML_BEFORE_ROOT = re.compile(r"\s+|<\?.*?\?>|<!--.*?-->|<!DOCTYPE[^>\[]*(?:\[[^\]]*\])?\s*>", re.DOTALL)
+_XML_BEFORE_ROOT = re.compile(r"\s+|<\?.*?\?>|<!--.*?-->|<!DOCTYPE[^>\[]*+(?:\[[^\]]*\])?\s*>", re.DOTALL)
 _XML_ROOT = re.compile(r"<(?:[\w.-]+:)?IPC-2581[\s/>]")
 
 _JOB = re.compile(r'"(?:GeneralSpecs|FilesAttributes|MaterialStackup|DesignRules)"\s*:')
 
+_NETLIST_LINES_ASKED = 200
 _NETLIST_LINE = re.compile(r"[CP](?:\s|$)|\d{3}|\s*$")
+_NETLIST_RECORD = re.compile(r"^[03][0126]7.{35,}A\d\dX[-+ ][\d ]{6}Y[-+ ]|^P\s+UNITS\s+(?:CUST|SI)", re.MULTILINE)
 _NETLIST_SIGN = re.compile(r"(?:P\s+(?:JOB|CODE|UNITS|TITLE|NUM|REV|VER|IMAGE|DIM|NNAME)|3[0-7]7\S)", re.MULTILINE)
 
 _GERBER = re.compile(
-    r"^[ \t]*%?[ \t]*FS[LTD]?[AI](?:[NG]\d)?X\d\d|%\s*(?:MO(?:IN|MM)|TF[.\w]|AD\s*D\d+|AM\w|LP[DC]|IP(?:POS|NEG))"
+    r"^[ \t]*+%?[ \t]*+FS[LTD]?[AI](?:[NG]\d)?X\d\d|%\s*(?:MO(?:IN|MM)|TF[.\w]|AD\s*D\d+|AM\w|LP[DC]|IP(?:POS|NEG))"
     r"|^[ \t]*G04[^*\r\n]*\*|^[ \t]*(?:G0?[123])?(?:X[-+]?\d+)?(?:Y[-+]?\d+)?D0?[123]\*",
     re.MULTILINE,
 )
@@ -40,6 +42,14 @@ _DRILL_NOTE = re.compile(r";.*|%|\s*$")
 _DRILL_LINE = re.compile(r"(?:METRIC|INCH|FMAT|VER|ICI|DETECT|ATC)\b.*|(?:[A-Z][-+]?[.\d]+)+\s*(?:;.*)?")
 _DRILL_SIGN = re.compile(r"(?:METRIC|INCH)\b|M7[12]$|T\d+(?:[FHS]\d+)*C[.\d]|X[-+.\d]+Y[-+.\d]")
 _DRILL_LINES_ASKED = 50
+
+_FEWEST_LINES = 4
+_MOST_DAMAGED = 0.25
+"""Files in which no more of the lines than this are strange to their format are still of it, and their readers say so.
+
+What is not known as anything is left aside, so that a line that was damaged must not make a file unknown.
+"""
+_MOST_BINARY = 0.02
 
 
 def classify(data: bytes) -> FileKind:
@@ -51,9 +61,9 @@ def classify(data: bytes) -> FileKind:
     start = text.lstrip()[:1]
     if start == "<":
         return FileKind.IPC2581 if _is_ipc2581(text) else FileKind.OTHER
-    if start == "{":
-        return FileKind.JOB if _JOB.search(text) else FileKind.OTHER
-    if "\0" in text:
+    if _JOB.search(text):
+        return FileKind.JOB
+    if start == "{" or _is_binary(text):
         return FileKind.OTHER
     lines = text.splitlines()
     if len(data) >= HEAD_BYTES:
@@ -72,6 +82,10 @@ def _text(head: bytes) -> str:
     return head.decode("utf-8", errors="replace")
 
 
+def _is_binary(text: str) -> bool:
+    return "\0" in text and text.count("\0") + text.count("\ufffd") > _MOST_BINARY * len(text)
+
+
 def _is_ipc2581(text: str) -> bool:
     at = 0
     while (match := _XML_BEFORE_ROOT.match(text, at)) is not None:
@@ -81,11 +95,10 @@ def _is_ipc2581(text: str) -> bool:
 
 def _is_netlist(lines: list[str]) -> bool:
     """IPC-D-356: records of fixed columns that begin with C, P or a code of three digits."""
-    return (
-        bool(lines)
-        and all(_NETLIST_LINE.match(line) for line in lines[:200])
-        and any(_NETLIST_SIGN.match(line) for line in lines)
-    )
+    asked = [line for line in lines[:_NETLIST_LINES_ASKED] if line.strip()]
+    known = sum(_NETLIST_LINE.match(line) is not None for line in asked)
+    sign = _NETLIST_SIGN if known == len(asked) else _NETLIST_RECORD
+    return _enough(known, len(asked)) and any(sign.match(line) for line in lines)
 
 
 def _is_drill(lines: list[str]) -> bool:
@@ -94,8 +107,11 @@ def _is_drill(lines: list[str]) -> bool:
     if "M48" in spoken[:1]:
         return True
     commands = [line for line in spoken if _DRILL_LINE.fullmatch(line)]
-    return (
-        len(commands) > len(spoken) / 2
-        and commands[0] == spoken[0]
-        and any(_DRILL_SIGN.match(line) for line in commands)
-    )
+    if not any(_DRILL_SIGN.match(line) for line in commands):
+        return False
+    return (len(commands) > len(spoken) / 2 and commands[0] == spoken[0]) or _enough(len(commands), len(spoken))
+
+
+def _enough(known: int, asked: int) -> bool:
+    """Whether so many lines of a format make a file of it."""
+    return known > 0 and (known == asked or (asked >= _FEWEST_LINES and asked - known <= _MOST_DAMAGED * asked))

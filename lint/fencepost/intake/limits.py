@@ -21,7 +21,7 @@ class Budget:
         """One more entry, by its path inside the package."""
         self.files += 1
         if self.files > self.limits.files:
-            raise _passed(self.package, f"holds more than {self.limits.files:,} files", "files")
+            raise self.too_many()
         if len(inner) > self.limits.path_length:
             text = f"holds a name of {len(inner)} characters; {self.limits.path_length} are allowed"
             raise _passed(self.package, text, "path_length")
@@ -29,6 +29,10 @@ class Budget:
             shown = inner.rpartition("/")[0]
             text = f"holds the folder {shown}, deeper than {self.limits.depth} folders one inside another"
             raise _passed(self.package, text, "depth")
+
+    def too_many(self) -> InputError:
+        """What to raise for more entries than there may be."""
+        return _passed(self.package, f"holds more than {self.limits.files:,} files", "files")
 
     def spend(self, file: str, size: int) -> None:
         """A file of `size` bytes is kept."""

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fencepost.errors import InputError
+from fencepost.errors import InputError, InputErrors
 from fencepost.intake.classify import FileKind
 from fencepost.source import SourceFile
+
+_DATA_NAME = re.compile(r"\.(?:gbr|ger|gbrjob|g[tb]l|gko|gm?\d+|drl|xln|exc|d356)$", re.IGNORECASE)
+"""Endings of names that are in use for copper, profile, holes, netlists and job files. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -31,9 +35,20 @@ class Package:
 
 
 def assembled(name: str, files: Sequence[PackageFile]) -> Package:
-    """A package that has something in it. Raises InputError for one that has not."""
+    """A package that has something in it.
+
+    Raises InputError for one that has not, and for a file that is named as fabrication data and is of no kind: what is
+    left of a layer or of holes must not be taken for a note beside them.
+    """
     if not files:
         raise InputError(name, 0, 0, "holds no files")
     if all(file.kind is FileKind.OTHER for file in files):
         raise InputError(name, 0, 0, "holds no fabrication data: no Gerber, drill, netlist or IPC-2581 file")
+    strange = [
+        InputError(file.source.name, 0, 0, "is named as fabrication data, and is none; export it again or leave it out")
+        for file in files
+        if file.kind is FileKind.OTHER and _DATA_NAME.search(file.source.name)
+    ]
+    if strange:
+        raise InputErrors(tuple(strange)) if len(strange) > 1 else strange[0]
     return Package(name, tuple(files))

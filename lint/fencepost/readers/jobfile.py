@@ -13,6 +13,8 @@ from typing import Any, NoReturn
 import msgspec
 
 from fencepost.errors import InputError
+from fencepost.limits import DEFAULT_LIMITS, Limits, name_fault
+from fencepost.readers.material import permittivity_fault, thickness_fault
 from fencepost.source import SourceFile
 
 
@@ -75,22 +77,28 @@ class _Job(msgspec.Struct):
     MaterialStackup: list[_Sheet] = msgspec.field(default_factory=list)
 
 
-def read_job(source: SourceFile) -> Job:
+def read_job(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Job:
     """Read a job file. Raises InputError for what is not JSON, with its place, and for values that cannot be."""
     raw = _parsed(source)
     try:
         # Not strict: some programs write numbers as text.
         job = msgspec.convert(raw, _Job, strict=False)
+    except UnicodeEncodeError as error:
+        lone = ascii(error.object[error.start])[1:-1]
+        raise _wrong(source, f"the job file holds {lone}, half of a pair that makes a character") from None
     except msgspec.ValidationError as error:
         said, _, path = str(error).partition(" - at `$.")
         raise _wrong(source, f"{path.rstrip('`') or 'the job file'}: {said[0].lower()}{said[1:]}") from None
     general = job.GeneralSpecs
     size = general.Size
+    thickness = _positive(source, "GeneralSpecs.BoardThickness", general.BoardThickness)
+    if thickness is not None and (said := thickness_fault(thickness)):
+        raise _wrong(source, f"GeneralSpecs.BoardThickness: {said}")
     return Job(
         layers=_positive(source, "GeneralSpecs.LayerNumber", general.LayerNumber),
-        thickness=_positive(source, "GeneralSpecs.BoardThickness", general.BoardThickness),
+        thickness=thickness,
         size=None if size is None else (_positive(source, "Size.X", size.X), _positive(source, "Size.Y", size.Y)),
-        files=_files(source, job.FilesAttributes),
+        files=_files(source, job.FilesAttributes, limits),
         stack=tuple(_entry(source, number, sheet) for number, sheet in enumerate(job.MaterialStackup)),
     )
 
@@ -129,11 +137,13 @@ def _positive(source: SourceFile, key: str, value: Any) -> Any:
     return value
 
 
-def _files(source: SourceFile, files: list[_File]) -> dict[str, tuple[str, ...]]:
+def _files(source: SourceFile, files: list[_File], limits: Limits) -> dict[str, tuple[str, ...]]:
     functions: dict[str, tuple[str, ...]] = {}
     for file in files:
         if file.FileFunction is None:
             continue
+        if said := name_fault(file.Path, limits) or name_fault(file.FileFunction, limits):
+            raise _wrong(source, f"FilesAttributes: {said}")
         function = tuple(part.strip() for part in file.FileFunction.split(","))
         if functions.setdefault(file.Path, function) != function:
             raise _wrong(source, f"FilesAttributes gives {file.Path!r} two file functions")
@@ -144,8 +154,13 @@ def _entry(source: SourceFile, number: int, sheet: _Sheet) -> StackEntry:
     kind = sheet.Type.strip().lower()
     permittivity = sheet.Permittivity if sheet.DielectricConstant is None else sheet.DielectricConstant
     if kind in ("copper", "dielectric"):  # of legends and masks some programs say that they have no thickness
-        _positive(source, f"MaterialStackup[{number}].Thickness", sheet.Thickness)
-        _positive(source, f"MaterialStackup[{number}].DielectricConstant", permittivity)
+        key = f"MaterialStackup[{number}]"
+        _positive(source, f"{key}.Thickness", sheet.Thickness)
+        _positive(source, f"{key}.DielectricConstant", permittivity)
+        if sheet.Thickness is not None and (said := thickness_fault(sheet.Thickness)):
+            raise _wrong(source, f"{key}.Thickness: {said}")
+        if permittivity is not None and (said := permittivity_fault(permittivity)):
+            raise _wrong(source, f"{key}.DielectricConstant: {said}")
     return StackEntry(kind, sheet.Name or "", sheet.Thickness, permittivity)
 
 

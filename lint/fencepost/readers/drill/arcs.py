@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from fencepost.readers.artwork import SAGITTA_MM
+from fencepost.readers.gerber.arcs import arcs_of
 
 Point = tuple[float, float]
 
@@ -40,17 +40,6 @@ def chords(start: Point, end: Point, centre: Point, clockwise: bool) -> NDArray[
     miss = math.dist(end, centre) - radius
     if radius == 0 or abs(miss) > SLACK_MM:
         raise ValueError(f"the arc's start and end are {radius:.4g} and {radius + miss:.4g} mm from its centre")
-    turn = -1.0 if clockwise else 1.0
-    first = math.atan2(start[1] - centre[1], start[0] - centre[0])
-    last = math.atan2(end[1] - centre[1], end[0] - centre[0])
-    sweep = turn * (last - first) % (2 * math.pi) or 2 * math.pi
-    if start == end:
-        sweep = 2 * math.pi
-    step = 2 * math.acos(max(1 - SAGITTA_MM / max(radius, radius + miss), 0.0))
-    count = max(math.ceil(sweep / step), 1)
-    part = np.linspace(0.0, 1.0, count + 1)
-    angle = first + turn * sweep * part
-    reach = radius + miss * part
-    points = np.column_stack([centre[0] + reach * np.cos(angle), centre[1] + reach * np.sin(angle)])
-    points[0], points[-1] = start, end
-    return points
+    begins, ends = np.array([start]), np.array([end])
+    arcs = arcs_of(begins, ends, np.array([centre]) - begins, np.array([clockwise]), np.array([False]), SLACK_MM)
+    return np.concatenate([begins, arcs.points(arcs.chords())[:-1], ends])

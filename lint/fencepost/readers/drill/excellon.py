@@ -21,9 +21,9 @@ def read_drill(source: SourceFile, claim: DrillClaim | None = None, limits: Limi
 
     Sources: the Excellon format 2 part program commands; Ucamco, The XNC Format Specification.
     """
-    statements = read_statements(source)
+    statements = read_statements(source, limits)
     facts = gather(statements)
-    _, sizes = settle(source, facts, claim)
+    _, sizes = settle(source, facts, claim, limits)
     machine = Machine(facts, sizes, limits)
     machine.run(statements)
     return machine.rows.finish(machine.labels.file)

@@ -16,7 +16,7 @@ from fencepost.readers.drill.remarks import comment_text, file_plating, format_r
 
 NO_TOOL = "T0"
 
-_WITHOUT_POINT = re.compile(r"[XYAIJ][-+]?\d*[1-9]\d*(?![\d.])")
+_WITHOUT_POINT = re.compile(r"[XYAIJ][-+]?0*+[1-9]\d*+(?!\.)")
 _MEASURED = frozenset({"hits", "slots", "repeat", "move", "cut", "arc", "zero_set"})
 
 T = TypeVar("T")

@@ -12,6 +12,8 @@ from lark import Lark, Token, Tree, UnexpectedCharacters, UnexpectedToken
 from lark.lexer import PatternRE, TerminalDef
 
 from fencepost.errors import InputError
+from fencepost.limits import Limits
+from fencepost.readers.parsing import parsed
 from fencepost.source import SourceFile
 
 _EXPECTED = {
@@ -45,8 +47,10 @@ class Statement(NamedTuple):
         return self.tokens[1:]
 
 
-def read_statements(source: SourceFile) -> list[Statement]:
-    """The statements in the order of the file. Raises InputError where the text is not of the grammar."""
+def read_statements(source: SourceFile, limits: Limits) -> list[Statement]:
+    """The statements in the order of the file. Raises InputError where the text is not of the grammar,
+    or passes a limit.
+    """
     # Latin-1 maps every byte to one character, so that positions in the text are byte offsets.
     text = source.data.decode("latin-1")
     if text.startswith(_BYTE_ORDER_MARK):
@@ -54,7 +58,7 @@ def read_statements(source: SourceFile) -> list[Statement]:
     if not text.endswith(("\n", "\r")):
         text += "\n"
     try:
-        tree = _parser().parse(text)
+        tree = parsed(_parser(), text, source, limits)
     except UnexpectedCharacters as error:
         raise _unexpected(source, text, error.pos_in_stream or 0, error.allowed or ()) from None
     except UnexpectedToken as error:

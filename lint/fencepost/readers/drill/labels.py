@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fencepost.limits import Limits, name_fault
 from fencepost.readers.artwork import Attributes
 from fencepost.readers.drill.grammar import Statement
 from fencepost.readers.drill.remarks import Attribute, attribute_remark, comment_text, plating_remark
@@ -16,9 +17,10 @@ class Labels:
     tells its plating and no more, ("Plated",) or ("NonPlated",).
     """
 
-    def __init__(self, source: SourceFile) -> None:
+    def __init__(self, source: SourceFile, limits: Limits) -> None:
         self.file: Attributes = {}
         self._source = source
+        self._limits = limits
         self._tool: Attributes = {}
         self._hit: Attributes = {}
         self._plating: tuple[str, ...] = ()
@@ -55,6 +57,8 @@ class Labels:
         return Marks(diameter, function, self._hit.get(".N", ()), self._hit.get(".P", ()))
 
     def _attribute(self, attribute: Attribute, offset: int) -> None:
+        if said := name_fault(",".join((attribute.name, *attribute.fields)), self._limits):
+            raise self._source.error(offset, said)
         match attribute.kind:
             case "F":
                 if self.file.setdefault(attribute.name, attribute.fields) != attribute.fields:

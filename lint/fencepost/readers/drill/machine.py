@@ -53,7 +53,7 @@ class Machine:
         self.source = sizes.format.source
         self.format = sizes.format
         self.sizes = sizes
-        self.labels = Labels(self.source)
+        self.labels = Labels(self.source, limits)
         self.rows = Rows(self.source, limits.hits)
         self.deadline = Deadline(limits)
         self.in_header = False
@@ -79,7 +79,7 @@ class Machine:
         self.values = self._values(statements)
         for statement in statements:
             if late := self.deadline.passed():
-                raise self._error(statement, late)
+                raise self._error(statement, f"reading {late}")
             handlers[statement.name](statement)
 
     # Header and modes

@@ -9,7 +9,11 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from fencepost.readers.escapes import unescaped
 from fencepost.units import MM_PER_INCH
+
+_LONGEST_REMARK = 200
+"""Characters. No form below comes near it, and what is longer must not keep their patterns busy."""
 
 _FORMAT = re.compile(
     r"FORMAT=\{(?P<whole>-|\d):(?P<decimal>-|\d)\s*/\s*(?P<notation>absolute|incremental)\s*/"
@@ -35,7 +39,6 @@ _PLATING = {"TYPE=PLATED": "Plated", "TYPE=NON_PLATED": "NonPlated"}
 
 _ATTRIBUTE = re.compile(r"#@!\s*(?P<command>\S.*)")
 _COMMAND = re.compile(r"T(?P<kind>[FAO])(?P<name>[^,]+)(?P<fields>(?:,.*)?)|TD(?P<deleted>[^,]*)")
-_ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|([0-9A-Fa-f]{4}))")
 
 
 class FormatRemark(NamedTuple):
@@ -65,7 +68,7 @@ def format_remark(text: str) -> FormatRemark | None:
 
     The last form's word for zeros is left aside: programs differ in whether it names those kept or those left out.
     """
-    match = _FORMAT.fullmatch(text)
+    match = _FORMAT.fullmatch(text) if len(text) <= _LONGEST_REMARK else None
     if match is None:
         return None
     said = match.groupdict()
@@ -82,7 +85,7 @@ def format_remark(text: str) -> FormatRemark | None:
 
 def size_remark(text: str) -> tuple[str, float] | None:
     """Tool name and diameter in mm: Holesize 1. = 12.0 Tolerance = +0/-0 PLATED MILS Quantity = 5, or T01 0.3mm."""
-    match = _SIZE.fullmatch(text)
+    match = _SIZE.fullmatch(text) if len(text) <= _LONGEST_REMARK else None
     if match is None:
         return None
     said = match.groupdict()
@@ -117,19 +120,9 @@ def attribute_remark(text: str) -> Attribute | None:
     if command["kind"] is None:
         return Attribute("D", command["deleted"], ())
     fields = command["fields"][1:].split(",") if command["fields"] else ()
-    return Attribute(command["kind"], command["name"], tuple(_unescaped(field) for field in fields))
+    return Attribute(command["kind"], command["name"], tuple(map(unescaped, fields)))
 
 
 def tool_name(digits: str) -> str:
     """T1 for T1, 01 or T0001."""
     return f"T{int(digits.lstrip('Tt'))}"
-
-
-def _unescaped(field: str) -> str:
-    return _ESCAPE.sub(_character, field)
-
-
-def _character(match: re.Match[str]) -> str:
-    code = int(next(group for group in match.groups() if group), 16)
-    surrogate = 0xD800 <= code <= 0xDFFF
-    return "\ufffd" if surrogate or code > 0x10FFFF else chr(code)

@@ -11,17 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.errors import InputError
+from fencepost.limits import Limits
 from fencepost.readers.drill.cure import Wanted, settings_lines
 from fencepost.readers.drill.facts import Facts, Said
 from fencepost.readers.drill.grammar import quoted
-from fencepost.readers.drill.numbers import POWERS, Words
+from fencepost.readers.drill.numbers import LONGEST, POWERS, Words
 from fencepost.readers.drill.remarks import tool_name
 from fencepost.settings.model import DrillClaim
 from fencepost.source import SourceFile
 from fencepost.units import MM_PER_INCH
-
-MAX_MM = 10_000.0
-"""A coordinate beyond ten metres is not of a board."""
 
 _UNITS = {"mm": 1.0, "inch": MM_PER_INCH}
 _KEPT = ("leading", "trailing")
@@ -38,6 +36,7 @@ class NumberFormat:
     """
 
     source: SourceFile
+    limits: Limits
     unit: str | None
     digits: tuple[int, int] | None
     zeros: str | None
@@ -46,14 +45,18 @@ class NumberFormat:
 
     def millimetres(self, words: Words, at: int) -> NDArray[np.float64]:
         """The numbers of a run that begins at byte `at`, float64 (w). Raises InputError for what cannot be known."""
-        self._refuse(words, at, np.isnan(words.number), "the number has too many digits")
+        most = self.limits.coordinate_digits
+        self._refuse(words, at, np.isnan(words.number), f"the number has more than {LONGEST} digits")
+        self._refuse(
+            words, at, words.digits > most, f"the number has more than {most} digits (limit coordinate_digits)"
+        )
         value: NDArray[np.float64] = words.number / POWERS[np.maximum(words.decimals, 0)]
         fixed = (words.decimals < 0) & (words.number != 0) & (words.letter != ord("G"))
         if fixed.any():
             value[fixed] = self._with_point(words, at, fixed)
         value = value * self.scale(at) + 0.0  # so that there is no -0.0
-        beyond = (np.abs(value) > MAX_MM) & (words.letter != ord("G"))
-        self._refuse(words, at, beyond, f"the coordinate is more than {MAX_MM / 1000:g} m from the origin")
+        beyond = (np.abs(value) > self.limits.reach) & (words.letter != ord("G"))
+        self._refuse(words, at, beyond, f"a coordinate of more than {self.limits.reach:g} mm (limit reach)")
         return value
 
     def scale(self, at: int) -> float:
@@ -95,7 +98,11 @@ class ToolSizes:
 
     def diameter(self, name: str, at: int) -> float:
         """In mm, for a tool that is taken up at byte `at`. Raises InputError where it is unknown, zero or in doubt."""
-        source = self.format.source
+        source, limits = self.format.source, self.format.limits
+        for written in self.facts.sizes.get(name, ()):
+            if len(written.value) > limits.number_characters:
+                said = f"a number of more than {limits.number_characters} characters (limit number_characters)"
+                raise source.error(written.offset, said)
         told = [
             (float(size.value) * self.format.scale(size.offset), size.offset)
             for size in self.facts.sizes.get(name, ())
@@ -107,7 +114,7 @@ class ToolSizes:
             return self.claimed[name]
         first = told[0][0]
         for size, offset in told:
-            if not 0 < size < MAX_MM:
+            if not 0 < size <= limits.reach:
                 raise source.error(offset, f"{name} has a diameter of {size:g} mm")
             if abs(size - first) > _SAME_MM:
                 raise source.error(offset, f"{name} has a diameter of {size:g} mm here, and of {first:g} mm before")
@@ -126,7 +133,9 @@ class ToolSizes:
         return source.error(at, f"{name} has no diameter in this file{more}", self.format.cure)
 
 
-def settle(source: SourceFile, facts: Facts, claim: DrillClaim | None) -> tuple[NumberFormat, ToolSizes]:
+def settle(
+    source: SourceFile, facts: Facts, claim: DrillClaim | None, limits: Limits
+) -> tuple[NumberFormat, ToolSizes]:
     """Number format and tool sizes. Raises InputError where the file contradicts itself or the settings."""
     _check(source, facts, claim)
     unit = _agreed(source, "unit of the file", facts.unit, claim.unit if claim else None)
@@ -147,7 +156,7 @@ def settle(source: SourceFile, facts: Facts, claim: DrillClaim | None) -> tuple[
     }
     missing = " or ".join(text for text, is_wanted in parts.items() if is_wanted)
     cure = settings_lines(source.name, claim, wanted, unit)
-    number_format = NumberFormat(source, unit, digits, zeros, missing, cure)
+    number_format = NumberFormat(source, limits, unit, digits, zeros, missing, cure)
     return number_format, ToolSizes(number_format, facts, claimed)
 
 

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 
+from fencepost.limits import Limits, name_fault
 from fencepost.readers.artwork import Attributes
+from fencepost.readers.escapes import unescaped
 from fencepost.source import SourceFile
 
-_ESCAPE = re.compile(r"\\u([0-9a-fA-F]{4})|\\([0-9a-fA-F]{4})")
 NET, PIN, COMPONENT, FUNCTION = ".N", ".P", ".C", ".AperFunction"
 FEWEST_FIELDS = {NET: 1, PIN: 2, COMPONENT: 1, FUNCTION: 1}
 
 
-def name_and_fields(source: SourceFile, offset: int, text: str) -> tuple[str, tuple[str, ...]]:
+def name_and_fields(source: SourceFile, offset: int, text: str, limits: Limits) -> tuple[str, tuple[str, ...]]:
     """The name and the fields in `.N,a,b*`, read as Latin-1: line ends dropped, UTF-8 decoded, escapes replaced.
 
     Both escapes are known, `\\u002C` and the `\\002C` of earlier revisions. A backslash that begins neither is kept.
     """
+    if said := name_fault(text, limits):
+        raise source.error(offset, said)
     if not text.isascii():
         try:
             text = text.encode("latin-1").decode("utf-8")
@@ -27,7 +29,7 @@ def name_and_fields(source: SourceFile, offset: int, text: str) -> tuple[str, tu
         text = text.replace("\r", "").replace("\n", "")
     parts = text.removesuffix("*").split(",")
     if "\\" in text:
-        parts = [_ESCAPE.sub(lambda match: chr(int(match[1] or match[2], 16)), part) for part in parts]
+        parts = list(map(unescaped, parts))
     return parts[0].rstrip(), tuple(parts[1:])
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fencepost.limits import Limits
 from fencepost.readers.artwork import Kind
 from fencepost.readers.gerber.apertures import ToolTable
-from fencepost.readers.gerber.arcs import arcs_of
+from fencepost.readers.gerber.arcs import Arcs, arcs_of
 from fencepost.readers.gerber.features import Features, ranges
 from fencepost.readers.gerber.interpreter import RunState
 from fencepost.readers.gerber.operations import CLOCKWISE, DRAW, FLASH, LINE, MOVE, Operations
@@ -49,14 +49,15 @@ def draw(
     closes = filling & ~np.concatenate([follows, [False]])
 
     chords = drawing.astype(np.int64)
-    chords[is_arc], arc_points = _arcs(source, operations, is_arc, column["quadrant"], resolution_mm)
+    arcs = _arcs(source, operations, is_arc, column["quadrant"], resolution_mm)
+    chords[is_arc] = arcs.chords()
     count = begins + chords
     past = np.cumsum(count)
     _check_size(source, operations, past, np.cumsum(begins), limits)
 
     xy = np.empty((int(past[-1]) if len(past) else 0, 2))
     xy[(past - count)[begins]] = np.where(flashing[:, None], operations.end, operations.start)[begins]
-    xy[ranges((past - chords)[is_arc], chords[is_arc])] = arc_points
+    xy[ranges((past - chords)[is_arc], chords[is_arc])] = arcs.points(chords[is_arc])
     xy[past[drawing] - 1] = operations.end[drawing]
 
     open_ones = np.flatnonzero((operations.start[begins & filling] != operations.end[closes]).any(axis=1))
@@ -121,8 +122,8 @@ def _arcs(
     is_arc: NDArray[np.bool_],
     quadrant: NDArray[np.int64],
     resolution_mm: float,
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """The number of chords of each arc, and the points of all of them."""
+) -> Arcs:
+    """All arcs. Raises InputError for one without a centre that fits."""
     arcs = arcs_of(
         operations.start[is_arc],
         operations.end[is_arc],
@@ -134,8 +135,7 @@ def _arcs(
     if not arcs.sound.all():
         offset = int(operations.offset[is_arc][np.argmin(arcs.sound)])
         raise source.error(offset, "expected an arc whose ends are equally far from its centre")
-    chords = arcs.chords()
-    return chords, arcs.points(chords)
+    return arcs
 
 
 def _check_size(

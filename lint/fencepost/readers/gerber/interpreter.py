@@ -96,7 +96,7 @@ def interpret(source: SourceFile, statements: list[Statement], limits: Limits) -
     deadline = Deadline(limits)
     for statement in statements:
         if late := deadline.passed():
-            raise source.error(offset_of(statement), late)
+            raise source.error(offset_of(statement), f"reading {late}")
         interpreter.follow(statement)
     return interpreter.program
 
@@ -303,7 +303,7 @@ class _Interpreter:
         self._set_attribute(word[1:3], offset + 1, word[3 : word.rindex("%")], offset + 3)
 
     def _set_attribute(self, head: str, offset: int, text: str, text_offset: int) -> None:
-        name, said = name_and_fields(self.source, text_offset, text)
+        name, said = name_and_fields(self.source, text_offset, text, self.limits)
         if len(said) < FEWEST_FIELDS.get(name, 0):
             raise self.source.error(offset, f"expected {FEWEST_FIELDS[name]} or more fields for {name}")
         if head == "TF" and self.dictionary.file.get(name, said) != said:

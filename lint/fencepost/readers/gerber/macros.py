@@ -13,7 +13,8 @@ from shapely import affinity
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from fencepost.limits import Limits
+from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
+from fencepost.meeting import TooManyMeet, check_crossings, sides
 from fencepost.readers.gerber.apertures import disc, rectangle, regular_polygon
 from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, whole_number_in
 from fencepost.source import SourceFile
@@ -47,7 +48,8 @@ def macro_aperture(
     that a primitive does not allow.
     """
     variables = dict(enumerate(parameters, 1))
-    shape: BaseGeometry = Polygon()
+    drawing = _Drawing()
+    deadline = Deadline(limits)
     primitives = 0
     width = 0.0
     points = 0
@@ -61,18 +63,48 @@ def macro_aperture(
             continue
         if not all(math.isfinite(value) and abs(value) * unit_mm <= limits.reach for value in values):
             raise source.error(offset_of(head), f"expected values within {limits.reach:g} mm (limit reach)")
+        _check_points(source, head, points + len(values) // 2, limits)
         try:
             primitive = _BUILDERS[head.type](values, unit_mm)
         except ValueError as error:
             raise source.error(offset_of(head), f"expected {error}") from None
         points += int(shapely.get_num_coordinates(primitive.shape))
-        if points > limits.shape_points:
-            raise source.error(offset_of(head), f"expected at most {limits.shape_points} points (limit shape_points)")
-        turned = affinity.rotate(shapely.union_all(primitive.shape), primitive.degrees, origin=(0, 0))
-        shape = shapely.union(shape, turned) if primitive.exposed else shapely.difference(shape, turned)
+        _check_points(source, head, points, limits)
+        if late := deadline.passed():
+            raise source.error(offset_of(head), f"reading {late}")
+        points += drawing.add(primitive)
         primitives += 1
         width = values[1] * unit_mm if _is_centred_disc(head, values) and primitives == 1 else 0.0
-    return _areas(shape), width
+    return _areas(drawing.shape()), width
+
+
+def _check_points(source: SourceFile, head: Token, points: int, limits: Limits) -> None:
+    if points > limits.shape_points:
+        raise source.error(offset_of(head), f"expected at most {limits.shape_points} points (limit shape_points)")
+
+
+class _Drawing:
+    """Primitives on one another. Those of one exposure in a row are joined at once: one by one it would take long."""
+
+    def __init__(self) -> None:
+        self._done: BaseGeometry = Polygon()
+        self._exposed = True
+        self._waiting: list[BaseGeometry] = []
+
+    def add(self, primitive: _Primitive) -> int:
+        """The next primitive, over those before. How many points had to be worked on anew for it."""
+        points = 0
+        if primitive.exposed != self._exposed:
+            self._done, self._exposed = self.shape(), primitive.exposed
+            self._waiting.clear()
+            points = int(shapely.get_num_coordinates(self._done))
+        self._waiting.append(affinity.rotate(shapely.union_all(primitive.shape), primitive.degrees, origin=(0, 0)))
+        return points
+
+    def shape(self) -> BaseGeometry:
+        """All of them so far."""
+        own = shapely.union_all(self._waiting)
+        return shapely.union(self._done, own) if self._exposed else shapely.difference(self._done, own)
 
 
 def _is_centred_disc(head: Token, values: Sequence[float]) -> bool:
@@ -177,7 +209,13 @@ def _outline(values: Sequence[float], mm: float) -> _Primitive:
     if np.abs(ring[0] - ring[-1]).max() > _SAME_POINT:
         raise ValueError("an outline that ends where it began")
     polygon: BaseGeometry = Polygon(ring * mm)
-    return _Primitive(_exposed(exposure), polygon if polygon.is_valid else shapely.make_valid(polygon), degrees)
+    if not polygon.is_valid:
+        try:
+            check_crossings(sides(ring), DEFAULT_LIMITS.crossings)
+        except TooManyMeet as error:
+            raise ValueError(f"an outline that does not cross itself; it has {error}") from None
+        polygon = shapely.make_valid(polygon)
+    return _Primitive(_exposed(exposure), polygon, degrees)
 
 
 def _polygon(values: Sequence[float], mm: float) -> _Primitive:

@@ -6,6 +6,7 @@ import numpy as np
 
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork
+from fencepost.readers.drawn import check_drawn
 from fencepost.readers.gerber.blocks import expand
 from fencepost.readers.gerber.drawing import draw
 from fencepost.readers.gerber.interpreter import interpret
@@ -20,7 +21,7 @@ def read_gerber(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Artwork:
     Raises InputError, with line and column and what was expected there, for a file that is not whole, leaves the
     specification, uses a deprecated command that would change the image as a whole, or passes a limit.
     """
-    program = interpret(source, parse(source), limits)
+    program = interpret(source, parse(source, limits), limits)
     assert program.format is not None
     operations = decode(source, program.runs, program.format, limits)
     drawn, run, container = draw(
@@ -30,6 +31,8 @@ def read_gerber(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Artwork:
     used = np.unique(features.tool[features.tool >= 0])
     renumbered = np.full(len(program.tools.entries) + 1, -1, np.int32)
     renumbered[used] = np.arange(len(used))
+    tools, tool = program.tools.tools(used), renumbered[features.tool]
+    check_drawn(source, tools, tool, features.count, features.offset, limits)
     return Artwork(
         source=source,
         attributes=program.attributes,
@@ -37,13 +40,13 @@ def read_gerber(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Artwork:
         dark=features.dark,
         first=features.first,
         xy=features.xy,
-        tool=renumbered[features.tool],
+        tool=tool,
         net=features.net,
         pin=features.pin,
         component=features.component,
         function=features.function,
         offset=features.offset,
-        tools=program.tools.tools(used),
+        tools=tools,
         values=tuple(program.values),
         component_attributes=program.component_attributes,
     )

@@ -11,6 +11,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 
 from fencepost.errors import InputError
 from fencepost.limits import Limits
+from fencepost.readers.parsing import parsed
 from fencepost.source import SourceFile
 
 Statement = Token | Tree[Token]
@@ -76,10 +77,12 @@ _OPERATION_BEGUN = re.compile(
 _FOUND = re.compile(rb"[^*%\r\n]{0,16}[*%]?")
 
 
-def parse(source: SourceFile) -> list[Statement]:
-    """The statements of a file in order, up to and with M02. Raises InputError where the file leaves the grammar."""
+def parse(source: SourceFile, limits: Limits) -> list[Statement]:
+    """The statements of a file in order, up to and with M02. Raises InputError where the file leaves the grammar
+    or passes a limit.
+    """
     try:
-        tree = _parser().parse(source.data.decode("latin-1"))
+        tree = parsed(_parser(), source.data.decode("latin-1"), source, limits)
     except UnexpectedInput as error:
         raise _explained(source, error) from None
     return list(tree.children)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from fencepost.limits import Limits
 from fencepost.readers.artwork import Kind, Tool
+from fencepost.readers.drawn import check_drawn
 from fencepost.readers.gerber.apertures import disc
 from fencepost.readers.gerber.transform import IDENTITY, Transform
 from fencepost.readers.ipc2581.drawing import Area, Piece, Shape, Spot
@@ -185,16 +186,20 @@ class Columns:
             far[at] = self._too_far(centre)
             self._refuse(far, first, offset, "a centre out of reach")
             clockwise = _array(self.curve_clockwise, np.bool_)
-            xy, moved, sound = with_chords(xy, at, centre, clockwise)
+            try:
+                xy, moved, sound = with_chords(xy, at, centre, clockwise, self.budget.limits.points)
+            except ValueError as error:
+                feature = int(np.searchsorted(first, at[0], side="right")) - 1
+                raise self.budget.source.error(int(offset[feature]), f"expected {error}") from None
             unsound = np.zeros(len(moved), dtype=bool)
             unsound[at[~sound]] = True
             self._refuse(unsound, first, offset, "a curve whose ends are not equally far from its centre")
             first, rings = moved[first], moved[rings]
         xy, first, rings = _opened(xy, first, rings, kind == Kind.FILL)
+        tool = _array(self.tool, np.int32)
+        check_drawn(self.budget.source, self.tools.tools, tool, np.diff(first), offset, self.budget.limits)
         labels = _array(self.labels, np.int32).reshape(-1, 4)
-        return Features(
-            kind, _array(self.dark, np.bool_), first, xy, rings, _array(self.tool, np.int32), labels, offset
-        )
+        return Features(kind, _array(self.dark, np.bool_), first, xy, rings, tool, labels, offset)
 
     def _too_far(self, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
         near = np.abs(xy) <= self.budget.limits.reach

@@ -124,14 +124,14 @@ def walk(source: SourceFile, root: Section, misplaced: frozenset[str], limits: L
     try:
         for at in range(0, len(data), _CHUNK):
             if late := deadline.passed():
-                raise source.error(at, late)
+                raise source.error(at, f"reading {late}")
             parser.Parse(data[at : at + _CHUNK], False)
             if at - parser.CurrentByteIndex > limits.tag_bytes:
                 most = f"{limits.tag_bytes:,} bytes (limit tag_bytes)"
                 raise source.error(parser.CurrentByteIndex, f"a tag, comment or instruction of more than {most}")
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        at = min(parser.ErrorByteIndex, len(data))
+        at = max(min(parser.ErrorByteIndex, len(data)), 0)  # it is -1 for a file of nothing
         if error.code in _CUT_SHORT:
             said = "the file ends here, before its last element is closed: it was cut short"
         elif error.code == _SECOND_ROOT:

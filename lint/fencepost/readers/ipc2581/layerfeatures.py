@@ -7,6 +7,7 @@ from typing import NamedTuple
 from fencepost.readers.ipc2581.columns import Labels
 from fencepost.readers.ipc2581.document import Node, Section
 from fencepost.readers.ipc2581.drawing import LINE_TAGS
+from fencepost.readers.ipc2581.harmless import OF_A_SET
 from fencepost.readers.ipc2581.holes import Place
 from fencepost.readers.ipc2581.layers import CONDUCTING, DRILLED
 from fencepost.readers.ipc2581.names import Sort
@@ -25,14 +26,6 @@ _FIDUCIALS = {
 
 _IDLE = frozenset({"TEXT", "GRAPHIC", "THIEVING"})
 """geometryUsage of copper that is no conductor."""
-
-_HARMLESS = frozenset(
-    {
-        *("NonstandardAttribute", "BooleanAttribute", "IntegerAttribute", "DoubleAttribute", "TextAttribute"),
-        *("OptionAttribute", "SpecRef", "Color", "ColorRef", "ColorTerm", "FillDesc", "FillDescRef"),
-    }
-)
-"""What may stand in a Set without being copper."""
 
 
 class _Set(NamedTuple):
@@ -134,8 +127,9 @@ class LayerFeatures:
         return True
 
     def _refuse(self, node: Node) -> None:
-        if node.tag not in _HARMLESS and not self._holes_only and not self._watched:
-            said = f"<{node.tag}> is no feature that is known, so its copper would be lost"
+        if node.tag not in OF_A_SET and not self._watched:
+            lost = "holes" if self._holes_only else "copper"
+            said = f"<{node.tag}> is no feature that is known, so its {lost} would be lost"
             raise self._values.source.error(node.offset, said)
 
     def _line(self, node: Node) -> None:

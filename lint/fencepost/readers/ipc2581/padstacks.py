@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fencepost.readers.ipc2581.columns import Labels
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.drawing import Draughtsman, Shape
+from fencepost.readers.ipc2581.harmless import check_known
 from fencepost.readers.ipc2581.holes import Place
 from fencepost.readers.ipc2581.layers import span_of
 from fencepost.readers.ipc2581.placing import Placement, locations_of, xform_of
@@ -25,6 +26,7 @@ class Definition:
 
 def definition_of(node: Node, shop: Shop, own: Draughtsman) -> Definition:
     """A PadStackDef. Only its regular pads on copper layers are looked at."""
+    check_known(node, ("PadstackPadDef", "PadstackHoleDef"), shop.values)
     pads: dict[str, tuple[Shape, Placement]] = {}
     for pad in node.all("PadstackPadDef"):
         layer = shop.layers.get(shop.values.name(pad, "layerRef"))
@@ -40,6 +42,7 @@ def definition_of(node: Node, shop: Shop, own: Draughtsman) -> Definition:
 
 def stacked(node: Node, shop: Shop, own: Draughtsman, step: Step) -> None:
     """A PadStack of revision A: a hole and pads in their own places. Raises InputError for a layer that is missing."""
+    check_known(node, ("LayerHole", "LayerPad"), shop.values)
     net = shop.net(node)
     for hole in node.all("LayerHole"):
         span = hole.child("Span")

@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.limits import DEFAULT_LIMITS
+from fencepost.meeting import TooManyMeet, check_crossings, sides
 from fencepost.readers.artwork import SAGITTA_MM
 from fencepost.readers.gerber.arcs import arcs_of
 from fencepost.readers.gerber.features import ranges
@@ -68,7 +69,7 @@ class Path:
             raise ValueError(f"coordinates within {DEFAULT_LIMITS.reach:g} mm (limit reach)")
         if not len(self.at):
             return self.xy
-        xy, _, sound = with_chords(self.xy, self.at, self.centre, self.clockwise)
+        xy, _, sound = with_chords(self.xy, self.at, self.centre, self.clockwise, DEFAULT_LIMITS.points)
         if not sound.all():
             raise ValueError("a curve whose ends are equally far from its centre")
         return xy
@@ -78,18 +79,24 @@ _NO_CURVES = (np.empty(0, dtype=np.int64), np.empty((0, 2)), np.empty(0, dtype=b
 
 
 def with_chords(
-    xy: NDArray[np.float64], at: NDArray[np.int64], centre: NDArray[np.float64], clockwise: NDArray[np.bool_]
+    xy: NDArray[np.float64],
+    at: NDArray[np.int64],
+    centre: NDArray[np.float64],
+    clockwise: NDArray[np.bool_],
+    most: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
     """Any number of paths at once, columns as in `Path`: each arc's end becomes the ends of its chords.
 
     The points (p, 2); for every row of `xy`, and one past the last, the row of its first point there (m + 1); and
-    whether each arc has a centre that fits both its ends (k).
+    whether each arc has a centre that fits both its ends (k). Raises ValueError for more points than `most`.
     """
     arcs = arcs_of(xy[at - 1], xy[at], centre - xy[at - 1], clockwise, np.zeros(len(at), dtype=bool), ROUNDING_MM)
     chords = arcs.chords()
     rows = np.ones(len(xy), dtype=np.int64)
     rows[at] = chords
     begins = np.concatenate([[0], np.cumsum(rows)])
+    if begins[-1] > most:
+        raise ValueError(f"at most {most:,} points in all curves (limit points)")
     points = np.empty((int(begins[-1]), 2))
     points[begins[1:] - 1] = xy
     points[ranges(begins[at], chords - 1)] = np.delete(arcs.points(chords), np.cumsum(chords) - 1, axis=0)
@@ -97,11 +104,18 @@ def with_chords(
 
 
 def polygon_of(outer: Path, holes: list[Path]) -> BaseGeometry:
-    """The area of a contour without its cut-outs. Raises ValueError for curves that cannot be."""
+    """The area of a contour without its cut-outs. Raises ValueError for curves that cannot be, and many crossings."""
     rings = [ring for ring in (path.chords() for path in (outer, *holes)) if len(ring) >= 3]
     if not rings or len(outer.xy) < 2:
         return Polygon()
-    return areas_of(shapely.make_valid(Polygon(rings[0], rings[1:])))
+    area = Polygon(rings[0], rings[1:])
+    if area.is_valid:
+        return area
+    try:
+        check_crossings(np.concatenate([sides(ring) for ring in rings]), DEFAULT_LIMITS.crossings)
+    except TooManyMeet as error:
+        raise ValueError(f"a contour that does not cross itself; it has {error}") from None
+    return areas_of(shapely.make_valid(area))
 
 
 def areas_of(shape: BaseGeometry) -> BaseGeometry:

@@ -10,6 +10,7 @@ from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.layers import Layer
 from fencepost.readers.ipc2581.notes import Notes
 from fencepost.readers.ipc2581.values import Values
+from fencepost.readers.material import permittivity_fault, thickness_fault
 
 _NUMBER = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)")
 _MOST_SHEETS = 1_000
@@ -42,6 +43,8 @@ def permittivity_of(spec: Node, values: Values) -> float | None:
             match = _NUMBER.match(said.attributes.get("text", ""))
             value = values.number(said, "value", float(match.group()) if match else 0.0)
             if value > 0:
+                if fault := permittivity_fault(value):
+                    raise values.source.error(said.offset, fault)
                 return value
     return None
 
@@ -96,7 +99,10 @@ class StackReader:
         specs += layer.specs if layer else ()
         specs += [self.values.name(spec, "id") for spec in group.all("SpecRef")]
         constants = (self.permittivity[spec] for spec in specs if spec in self.permittivity)
-        return Sheet(name, self.values.size(entry, "thickness", self.scale, 0.0) or None, next(constants, None))
+        thickness = self.values.size(entry, "thickness", self.scale, 0.0) or None
+        if thickness and (fault := thickness_fault(thickness)):
+            raise self.values.source.error(entry.offset, fault)
+        return Sheet(name, thickness, next(constants, None))
 
     def _name(self, entry: Node) -> str:
         return self.values.name(entry, "layerOrGroupRef")

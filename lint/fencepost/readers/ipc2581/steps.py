@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fencepost.readers.ipc2581.document import Node, Section
+from fencepost.readers.ipc2581.harmless import OF_A_STEP
 from fencepost.readers.ipc2581.holes import HoleColumns
 from fencepost.readers.ipc2581.layerfeatures import LayerFeatures
 from fencepost.readers.ipc2581.names import Sort
@@ -68,6 +69,9 @@ class Steps:
     def _refuse(self, node: Node) -> None:
         if node.tag in _COPPER:
             said = f"<{node.tag}> outside a LayerFeature, so its copper would be lost"
+            raise self._values.source.error(node.offset, said)
+        if node.tag not in OF_A_STEP and ":" not in node.tag:
+            said = f"<{node.tag}> is no part of a Step that is known, so what it holds would be lost"
             raise self._values.source.error(node.offset, said)
 
     def _padstack(self, node: Node) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fencepost.limits import Limits
+from fencepost.limits import Limits, name_fault
 from fencepost.readers.ipc2581.document import FLAGS, Node
 from fencepost.source import SourceFile
 from fencepost.units import MM_PER_INCH
@@ -86,7 +86,6 @@ class Values:
     def name(self, node: Node, key: str) -> str:
         """A name; "" where the attribute is missing."""
         text = node.attributes.get(key, "")
-        if len(text) > self.limits.name_length:
-            most = f"{self.limits.name_length} characters (limit name_length)"
-            raise self.source.error(node.offset, f"{key} of <{node.tag}> has more than {most}")
+        if said := name_fault(text, self.limits):
+            raise self.source.error(node.offset, f"{key} of <{node.tag}>: {said}")
         return text

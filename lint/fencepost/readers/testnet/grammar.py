@@ -12,7 +12,9 @@ from lark import Lark, Token, Tree, UnexpectedCharacters, UnexpectedToken
 from lark.lexer import PatternRE, TerminalDef
 
 from fencepost.errors import InputError
+from fencepost.limits import Limits
 from fencepost.readers.drill.grammar import quoted
+from fencepost.readers.parsing import parsed
 from fencepost.source import SourceFile
 
 _COLUMNS = {
@@ -44,14 +46,16 @@ class Statement(NamedTuple):
     tokens: tuple[str, ...]
 
 
-def read_statements(source: SourceFile) -> list[Statement]:
-    """The statements in the order of the file. Raises InputError where the text is not of the grammar."""
+def read_statements(source: SourceFile, limits: Limits) -> list[Statement]:
+    """The statements in the order of the file. Raises InputError where the text is not of the grammar,
+    or passes a limit.
+    """
     # Latin-1 maps every byte to one character, so that positions in the text are byte offsets.
     text = source.data.decode("latin-1")
     if not text.endswith(("\n", "\r")):
         text += "\n"
     try:
-        tree = _parser().parse(text, start="start")
+        tree = parsed(_parser(), text, source, limits, "start")
     except UnexpectedCharacters as error:
         raise _unexpected(source, text, error.pos_in_stream or 0, error.allowed or ()) from None
     except UnexpectedToken as error:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
+from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits, name_fault
 from fencepost.readers.drill.grammar import quoted
 from fencepost.readers.testnet.grammar import Statement, read_statements
 from fencepost.readers.testnet.netlist import Netlist, Point
@@ -33,6 +33,7 @@ class _Found:
     """What the statements have said so far."""
 
     source: SourceFile
+    limits: Limits
     unit: str = ""
     image: str = ""
     aliases: dict[str, str] = field(default_factory=dict)
@@ -62,6 +63,8 @@ class _Found:
         self.unit = unit
 
     def _alias(self, alias: str, name: str, offset: int) -> None:
+        if said := name_fault(name, self.limits):
+            raise self.source.error(offset, said)
         if self.aliases.setdefault(alias, name) != name:
             said = f"{alias} is {quoted(name)} here, and {quoted(self.aliases[alias])} before"
             raise self.source.error(offset, said)
@@ -90,11 +93,13 @@ def read_testnet(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Netlist
     Raises InputError, with line and column, at the first record that is not of the format, and where the unit, an alias
     or the end is missing. Source: IPC-D-356B, from memory.
     """
-    found = _Found(source)
+    found = _Found(source, limits)
     deadline = Deadline(limits)
-    for statement in read_statements(source):
+    if b"\0" in source.data:  # in a column of text it would pass for a blank
+        raise source.error(source.data.index(b"\0"), "a zero byte; a netlist is text")
+    for statement in read_statements(source, limits):
         if late := deadline.passed():
-            raise source.error(statement.offset, late)
+            raise source.error(statement.offset, f"reading {late}")
         found.take(statement)
     if not found.runs:
         raise source.error(0, "the netlist has no test record: no 317, no 327")
