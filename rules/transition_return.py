@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Annotated
 
+import numpy as np
 from msgspec import Meta
 
 from fencepost.board.model import Board, Net, NetKind
@@ -106,7 +107,8 @@ class TransitionReturn(Rule):
         nearest = ties.nearest_between(centre, before.pieces, after.pieces)
         x, y = float(centre[0]), float(centre[1])
         return self.finding(
-            f"{name} goes from {_way(before)} to {_way(after)}, and {_lacking(board, transition, limit, options)}",
+            f"{name} goes from {_way(board, before)} to {_way(board, after)}, "
+            f"and {_lacking(board, transition, limit, options)}",
             Place(board.copper[before.layer - 1].artwork.location(before.feature), x, y),
             severity=None if one.net_class and not unseen else Severity.NOTE,
             layers=(f"L{before.layer}", f"L{after.layer}"),
@@ -132,9 +134,14 @@ def _needs_capacitor(board: Board, transition: Transition) -> bool:
     return _net(board, first).name != _net(board, second).name
 
 
-def _way(stretch: Stretch) -> str:
-    """`L1 over L2`: the layer of a trace and what it runs on."""
-    return f"L{stretch.layer} over " + " and ".join(f"L{reference.layer}" for reference in stretch.references)
+def _way(board: Board, stretch: Stretch) -> str:
+    """`L1 over L2`: the layer of a trace and what it runs on, by the name of its net where it is not ground."""
+    return f"L{stretch.layer} over " + " and ".join(_layer(board, reference) for reference in stretch.references)
+
+
+def _layer(board: Board, reference: Reference) -> str:
+    net = _net(board, reference)
+    return f"L{reference.layer}" if net.kind is NetKind.GROUND else f"L{reference.layer} ({net.name})"
 
 
 def _lacking(board: Board, transition: Transition, limit: Limit, options: TransitionReturn.Options) -> str:
@@ -164,6 +171,19 @@ def _remarks(board: Board, ties: Ties, one: Return, nearest: tuple[int, float] |
     return (Remark(f"the nearest tie is {distance:.2f} mm away{_cost(board, ties, one)}", place),)
 
 
+def _apart(board: Board, ties: Ties, near: list[int], hole: int) -> list[int]:
+    """Those of these ties that overlap neither the signal's hole nor one before them: a hole may be drilled twice."""
+    centre, diameter = board.holes.centre, board.holes.diameter
+    kept, holes = list[int](), [hole]
+    for tie in near:
+        own = int(ties.holes[tie])
+        spacing = np.hypot(*(centre[holes] - centre[own]).T)
+        if (spacing > (diameter[holes] + diameter[own]) / 2 * (1 + 1e-3)).all():
+            kept.append(tie)
+            holes.append(own)
+    return kept
+
+
 def _cost(board: Board, ties: Ties, one: Return) -> str:
     """The loop that the return current makes through all ties around, and what it sends back of the class's edge."""
     before, after = one.transition.before, one.transition.after
@@ -172,8 +192,10 @@ def _cost(board: Board, ties: Ties, one: Return) -> str:
     if height <= 0:
         return ""
     centre = board.holes.centre[one.transition.hole]
-    all_ties, away = ties.between(centre, before.pieces, after.pieces)
-    around = [tie for tie, distance in zip(all_ties, away, strict=True) if distance <= AROUND * away[0]][:MOST_TIES]
+    near, _ = ties.between(centre, before.pieces, after.pieces, AROUND)
+    around = _apart(board, ties, near, one.transition.hole)[:MOST_TIES]
+    if not around:
+        return ""
     diameter = board.holes.diameter
     loop = detour_inductance(
         centre, float(diameter[one.transition.hole]), ties.centre[around], diameter[ties.holes[around]], height
