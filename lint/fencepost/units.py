@@ -22,6 +22,9 @@ class Quantity(float):
     kind: ClassVar[str]
     units: ClassVar[dict[str, float]]
     example: ClassVar[str]
+    least: ClassVar[str] = ""
+    most: ClassVar[str] = ""
+    """Beyond these a quantity is a slip, and a computation might take longer than anybody waits; "" for no bound."""
 
     @classmethod
     def parse(cls, text: object) -> Self:
@@ -37,6 +40,10 @@ class Quantity(float):
         value = float(number) * cls.units[unit]
         if not math.isfinite(value) or value <= 0:
             raise ValueError(f'"{text}" must be above zero')
+        if cls.least and text != cls.least and value < cls.parse(cls.least):
+            raise ValueError(f'"{text}" must be {cls.least} or more')
+        if cls.most and text != cls.most and value > cls.parse(cls.most):
+            raise ValueError(f'"{text}" must be {cls.most} or less')
         return cls(value)
 
 
@@ -69,6 +76,7 @@ class Frequency(Quantity):
     kind = "frequency"
     units: ClassVar[dict[str, float]] = {"Hz": 1.0, "kHz": 1e3, "MHz": 1e6, "GHz": 1e9}
     example = "868 MHz"
+    most = "1000 GHz"
 
 
 class Time(Quantity):
@@ -77,6 +85,7 @@ class Time(Quantity):
     kind = "time"
     units: ClassVar[dict[str, float]] = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "ns": 1e-9, "ps": 1e-12}
     example = "0.5 ns"
+    least = "0.1 ps"
 
 
 class Impedance(Quantity):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from pathlib import Path
 
 import pytest
@@ -174,3 +175,20 @@ def test_the_nearest_settings_are_taken_in_the_folder_beside_the_file_or_above(t
     for name in there:
         (tmp_path / name).touch()
     assert find_settings(tmp_path / package) == tmp_path.resolve() / found
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ('[board]\nfrequency = "1e9 GHz"\n', 'board.frequency: "1e9 GHz" must be 1000 GHz or less'),
+        ('[board]\nfrequency = "1000 GHz"\n', ""),
+        ('[[class]]\nname = "a"\nnets = ["A"]\nrise_time = "1e-30 s"\n', "must be 0.1 ps or more"),
+        ('[[class]]\nname = "a"\nnets = ["A"]\nrise_time = "0.1 ps"\n', ""),
+    ],
+)
+def test_frequencies_and_times_that_nothing_could_be_computed_for_are_refused(tmp_path, written, said):
+    if said:
+        with pytest.raises(SettingsError, match=re.escape(said)):
+            load_settings(write(tmp_path, written))
+    else:
+        load_settings(write(tmp_path, written))
