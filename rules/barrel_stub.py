@@ -68,8 +68,10 @@ class BarrelStub(Rule):
         holes = board.holes
         vias = np.flatnonzero(holes.plated & (holes.kind == HoleKind.VIA))
         vias = vias[np.isin(holes.net[vias], board.nets_of(NetKind.SIGNAL))]
+        vias = vias[np.argsort(holes.net[vias], kind="stable")]
+        nets, first = np.unique(holes.net[vias], return_index=True)
         silent: dict[str, None] = {}
-        for net in np.unique(holes.net[vias]).tolist():
+        for net, own in zip(nets.tolist(), np.split(vias, first[1:]), strict=False):
             entry = net_class_of(settings, board.nets[net].name)
             if entry is None:
                 continue
@@ -77,7 +79,7 @@ class BarrelStub(Rule):
             if frequency is None:
                 silent[entry.name] = None
                 continue
-            for hole in vias[holes.net[vias] == net].tolist():
+            for hole in own.tolist():
                 for stub in stubs_of(board, hole):
                     yield from self._findings(board, stub, entry, float(frequency), options.margin)
         for name in silent:

@@ -14,7 +14,7 @@ from fencepost.checking.drilled import nets_of, others, place_of, several
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import Build, build_of
-from fencepost.fabrication.folding import folded
+from fencepost.fabrication.folding import SHOWN, folded
 from fencepost.fabrication.holes import called, tool_of
 from fencepost.fabrication.spacing import From, Near, near_barrels, near_pads, near_unplated
 from fencepost.names import listed
@@ -100,7 +100,7 @@ class CopperSpacing(Rule):
         layers = tuple(f"L{layer}" for layer in sorted({layer for fault in group for layer in fault.layers}))
         holes = list(dict.fromkeys(fault.hole for fault in group))
         nets = [*board.holes.net[holes].tolist(), *(fault.net for fault in group)]
-        further = others(board, ((fault.hole, _of(board, fault)) for fault in group[1:]))
+        further = others(board, ((fault.hole, _of(board, fault)) for fault in group[1:SHOWN]))
         return self.finding(
             _said(board, group, holes, listed(layers), limit),
             place_of(board, worst.hole),

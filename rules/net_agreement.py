@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from fencepost.board.model import Board, HoleKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
+from fencepost.grounds.loose import loose_copper
 from fencepost.names import listed
 from fencepost.readers.testnet import Point as Kind
 from fencepost.settings.model import Settings
@@ -30,7 +31,8 @@ class NetAgreement(Rule):
     layers by the barrels of plated holes.
       short     two labels on copper that is connected; the place is where they meet
       open      one label on copper that nothing connects, where each side has a pad or a plated hole. Copper with
-                neither connects nothing whether it is joined or not, and is left to stray-copper
+                neither connects nothing whether it is joined or not, and is left to stray-copper, as is ground
+                with vias of its own and without a pin: nothing is cut off by it
       no tie    a plated hole that passes a layer on which copper of its own net is around it, and touches none of it:
                 in at least half of all directions that copper is there 0.5 mm outside the pad. A note where the hole
                 takes a pin, since pins are kept off planes so that they can be soldered
@@ -60,8 +62,10 @@ class NetAgreement(Rule):
             return
         for contact in contacts(board):
             yield self._short(board, contact)
+        stray = {piece for loose in loose_copper(board) for piece in loose.pieces}
         for opening in openings(board):
-            yield self._open(board, opening)
+            if _piece_of(board, opening.near) not in stray:
+                yield self._open(board, opening)
         together: dict[int, list[Isolated]] = {}
         for one in isolated(board):
             together.setdefault(one.hole, []).append(one)
@@ -178,6 +182,10 @@ class NetAgreement(Rule):
             nets=(one.said, name),
             remarks=(Remark(f"the copper of {name}", _part(board, (layer - 1, int(part)), place.x_mm, place.y_mm)),),
         )
+
+
+def _piece_of(board: Board, part: Part) -> int:
+    return int(board.copper[part[0]].piece[part[1]])
 
 
 def _part(board: Board, part: Part, x: float, y: float) -> Place:

@@ -17,11 +17,11 @@ from fencepost.checking.places import at_copper, at_hole, both
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.checking.shapes import area_shapes, bare_shapes
 from fencepost.grounds.areas import extents_of, ground_pieces
+from fencepost.grounds.fingers import Finger, fingers_untied
 from fencepost.grounds.frequency import NO_FREQUENCY, GroundFrequency, ground_frequency, ground_pitch
 from fencepost.grounds.joins import SMALL, joins_of
 from fencepost.grounds.loose import loose_copper
-from fencepost.grounds.overlaps import Pair
-from fencepost.grounds.untied import Finger, Unjoined, Untied, fingers_untied, overlaps_untied, together
+from fencepost.grounds.untied import Unjoined, Untied, overlaps_untied, together
 from fencepost.physics.stub import stub_resonance
 from fencepost.physics.waves import pitch_for
 from fencepost.placement.covers import area_needs, finger_need
@@ -48,8 +48,9 @@ class PourTie(Rule):
     between, as stacked and staggered blind vias do, tie what all of them touch.
 
     And for every piece: fingers of it that end too far from what ties them, measured along the copper. A finger is
-    copper less than a quarter of its limit across, or less than 0.5 mm. Where its end has no ground on another layer
-    above or below, there is nothing to tie it to, and it is left out.
+    copper less than a quarter of its limit across, or less than 0.5 mm; holes less than that across, as antipads are,
+    do not divide copper. Where its end has no ground on another layer above or below, there is nothing to tie it to,
+    and it is left out.
 
     Limit. A square grid of ties with the pitch of a fence passes: the middle of four of them is 1/sqrt(2) of the pitch
     away. So the farthest point may be min(c / (8 f sqrt(er)), distance) / sqrt(2), `distance` being the pitch at any
@@ -112,12 +113,12 @@ class PourTie(Rule):
         area = float(shapely.area(shapely.union_all([one.bare.area for one in group])))
         others = sorted({_between(board, one.pair) for one in group} - {_between(board, worst.pair)})
         likewise = f"; likewise {both(others)}" if others else ""
-        pieces = [piece for one in group for piece in (one.pair.upper, one.pair.lower)]
+        pieces = [piece for one in group for piece in one.pair]
         return self.finding(
-            f"{_copper(board, worst.pair.upper)} has a point {bare.radius:.2f} mm from the nearest via that ties "
+            f"{_copper(board, worst.pair[0])} has a point {bare.radius:.2f} mm from the nearest via that ties "
             f"{_between(board, worst.pair)}, more than {limit.distance:.2f} mm ({limit.reason}); "
             f"{area:.2f} mm² are too far{likewise}",
-            at_copper(board, [worst.pair.upper], bare.centre),
+            at_copper(board, [worst.pair[0]], bare.centre),
             layers=_layers(board, pieces),
             nets=_nets(board, pieces),
             measured=Figure("distance", bare.radius, "mm"),
@@ -129,14 +130,12 @@ class PourTie(Rule):
             mend=tuple(
                 need
                 for one in group
-                for need in area_needs(
-                    board, one.bare.area, one.bare.centre, (one.pair.upper, one.pair.lower), one.limit.distance
-                )
+                for need in area_needs(board, one.bare.area, one.bare.centre, one.pair, one.limit.distance)
             ),
         )
 
     def _unjoined(self, board: Board, one: Unjoined) -> Finding:
-        upper, lower = one.pair.upper, one.pair.lower
+        upper, lower = one.pair
         nets = _nets(board, [upper, lower])
         area = float(shapely.area(one.areas).sum())
         nothing = "no via ties the two" if len(nets) == 1 else "nothing ties the two nets there"
@@ -171,7 +170,7 @@ class PourTie(Rule):
 def _joining(board: Board, one: Unjoined) -> tuple[Need, ...]:
     """Vias over the largest area in which two pieces lie over one another."""
     x, y = shapely.get_coordinates(shapely.point_on_surface(one.areas[0]))[0].tolist()
-    return area_needs(board, one.areas[0], (x, y), (one.pair.upper, one.pair.lower), one.limit.distance)
+    return area_needs(board, one.areas[0], (x, y), one.pair, one.limit.distance)
 
 
 def _across(board: Board, frequency: GroundFrequency, options: PourTie.Options, upper: int, lower: int) -> Limit:
@@ -197,8 +196,8 @@ def _copper(board: Board, piece: int) -> str:
     return f"{_nets(board, [piece])[0]} on L{board.pieces.layer[piece]}"
 
 
-def _between(board: Board, pair: Pair) -> str:
-    return f"L{board.pieces.layer[pair.upper]} to L{board.pieces.layer[pair.lower]}"
+def _between(board: Board, pair: tuple[int, int]) -> str:
+    return f"L{board.pieces.layer[pair[0]]} to L{board.pieces.layer[pair[1]]}"
 
 
 def _layers(board: Board, pieces: Sequence[int]) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from msgspec import Meta
 
-from fencepost.board.model import Board, NetKind
+from fencepost.board.model import Board, Copper, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.placement.need import Need
@@ -21,7 +21,7 @@ from fencepost.settings.patterns import net_class_of
 from fencepost.signals.bridges import bridged
 from fencepost.signals.gaps import Gap, gaps_of, pieces_of
 from fencepost.signals.limits import Limit, wave_limit
-from fencepost.signals.runs import Run, areas_beyond, runs_of
+from fencepost.signals.runs import Run, areas_beyond, areas_on, runs_of
 from fencepost.signals.ties import plane_ties_of
 from fencepost.signals.transitions import Reference
 from fencepost.units import Length, Ratio
@@ -31,6 +31,9 @@ FIELD_MM = 2.0
 
 AREA_MM = 1.0
 """Copper that is drawn as an area and reaches farther than this from its net's traces is a trace of another kind."""
+
+NEAR_MM = 0.1
+"""Around the end of a gap, where the copper that ends there is looked for first."""
 
 
 class ReferenceGap(Rule):
@@ -125,8 +128,9 @@ class ReferenceGap(Rule):
     def _areas(self, board: Board, settings: Settings) -> Iterator[Unchecked]:
         """What of a net in a class is drawn as an area, so that it cannot be followed."""
         for copper in board.copper:
-            filled = copper.artwork.kind[copper.feature] == Kind.FILL
-            for net in np.unique(board.pieces.net[copper.piece[filled]]).tolist():
+            parts, nets = areas_on(board, copper.layer)
+            filled = copper.artwork.kind[copper.feature[parts]] == Kind.FILL
+            for net in np.unique(nets[filled]).tolist():
                 name = board.nets[net].name
                 if board.nets[net].kind is not NetKind.SIGNAL or net_class_of(settings, name) is None:
                     continue
@@ -270,9 +274,19 @@ def _edge(board: Board, run: Run, station: float, reference: Reference) -> Place
     """A place on the run, and the feature of the copper beside it that ends there."""
     x, y = run.at(station).tolist()
     copper, point = board.copper[reference.layer - 1], shapely.Point(x, y)
-    parts = copper.parts_of(reference.piece)
-    away = shapely.distance(copper.geometry[parts], point) - copper.reach[parts]
-    return Place(copper.location_near(int(parts[away.argmin()]), x, y), x, y)
+    part = _nearest_part(copper, reference.piece, point)
+    return Place(copper.location_near(part, x, y), x, y)
+
+
+def _nearest_part(copper: Copper, piece: int, point: shapely.Point) -> int:
+    """The part of a piece that is nearest to a point; the first of several."""
+    parts = copper.parts_of(piece)
+    near = copper.tree.query(point.buffer(NEAR_MM))
+    for chosen in (np.sort(near[copper.piece[near] == piece]), parts):
+        away = shapely.distance(copper.geometry[chosen], point) - copper.reach[chosen]
+        if away.min(initial=np.inf) <= NEAR_MM:
+            break
+    return int(chosen[away.argmin()])
 
 
 def _mend(board: Board, gap: Gap, limit: Limit) -> tuple[Need, ...]:

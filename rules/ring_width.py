@@ -13,7 +13,7 @@ from fencepost.checking.drilled import nets_of, others, place_of, several
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.fabrication.build import TOLERANCE_MM, build_of
-from fencepost.fabrication.folding import folded
+from fencepost.fabrication.folding import SHOWN, folded
 from fencepost.fabrication.holes import called, tool_of
 from fencepost.fabrication.rings import Ring, thin_rings
 from fencepost.names import listed
@@ -101,7 +101,7 @@ class RingWidth(Rule):
         layers = tuple(dict.fromkeys(layer for fault in group for layer in fault.layers))
         layers = tuple(sorted(layers, key=lambda layer: int(layer[1:])))
         who = called(board, worst.hole) if len(group) == 1 else several(board, holes)
-        further = others(board, ((fault.hole, _of(board, fault)) for fault in group[1:]))
+        further = others(board, ((fault.hole, _of(board, fault)) for fault in group[1:SHOWN]))
         return self.finding(
             f"{who} {_said(worst, listed(layers), len(group))}",
             place_of(board, worst.hole),

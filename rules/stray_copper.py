@@ -38,7 +38,8 @@ class StrayCopper(Rule):
 
     What is left out. Copper without a net is taken for text, a logo or thieving, as is copper with an aperture function
     that says so (NonConductor, FiducialPad and so on: The Gerber Layer Format Specification, Ucamco). Copper smaller
-    than `area` is left out: it is too small to couple much, and what the etching leaves of it is the fabricator's.
+    than `area` is left out where it meets no hole: it is too small to couple much, and what the etching leaves of it is
+    the fabricator's. Ground with a via of its own is told however small it is, since that via was meant to tie it.
 
     The remark names the frequency at which the copper, as long as it is, is half a wave of the dielectric around it:
     c / (2 L sqrt(er)), L being the length of the smallest rectangle around it (half-wave resonator with open ends,
@@ -62,7 +63,7 @@ class StrayCopper(Rule):
     class Options(RuleOptions, frozen=True, kw_only=True):
         """Settings of the rule."""
 
-        area: Annotated[Area, Meta(description="smallest area that is told")] = Area(1.0)
+        area: Annotated[Area, Meta(description="smallest area that is told of copper without a hole")] = Area(1.0)
 
     def check(self, board: Board, options: Options, settings: Settings) -> Iterable[Finding | Unchecked]:
         """Every loose piece or island that is large enough."""
@@ -71,7 +72,7 @@ class StrayCopper(Rule):
             return
         for loose in loose_copper(board):
             size = sum(float(shapely.area(area_of(board, piece))) for piece in loose.pieces)
-            if size >= options.area * (1 - 1e-9):
+            if loose.holes or size >= options.area * (1 - 1e-9):
                 yield self._finding(board, loose, size, options)
 
     def _finding(self, board: Board, loose: Loose, size: float, options: Options) -> Finding:
@@ -93,7 +94,7 @@ class StrayCopper(Rule):
             layers=tuple(layers),
             nets=(name,),
             measured=Figure("area", size, "mm²"),
-            limit=Figure("area", float(options.area), "mm²"),
+            limit=None if loose.holes else Figure("area", float(options.area), "mm²"),
             remarks=(Remark(_resonance(board, largest), place), *vias),
         )
 

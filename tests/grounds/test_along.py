@@ -34,7 +34,7 @@ def shortest(area: shapely.Polygon, start: Point, end: Point) -> float:
 
 
 def ends(area, points: list[Point], limit: float, wide: float = 3.0) -> list[FarEnd]:
-    return far_ends(area, np.array(points, dtype=float), limit, wide)
+    return far_ends(np.array([area]), np.array(points, dtype=float), np.zeros(len(points), dtype=int), limit, wide)
 
 
 @pytest.mark.parametrize(("limit", "far"), [(9.99, 1), (10.0, 0), (10.01, 0)])

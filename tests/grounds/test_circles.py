@@ -8,13 +8,19 @@ import numpy as np
 import pytest
 import shapely
 
-from fencepost.grounds.circles import Bare, bare_areas, beyond
+from fencepost.grounds.circles import Bare, Points, bare_areas, beyond
 
 SQUARE = shapely.box(0, 0, 10, 10)
 
 
 def bare(area: shapely.Polygon, points: list[tuple[float, float]], limit: float) -> list[Bare]:
-    return bare_areas(np.array([area], dtype=object), np.array(points, dtype=float), limit)
+    return bare_areas(*one_sheet(area, np.array(points, dtype=float), limit))
+
+
+def one_sheet(area: shapely.Polygon, points: np.ndarray, limit: float) -> tuple:
+    """What `bare_areas` and `beyond` take, for one area."""
+    on_it = Points(points, np.zeros(len(points), dtype=np.int64))
+    return np.array([area], dtype=object), np.zeros(1, dtype=np.int64), on_it, np.array([limit])
 
 
 @pytest.mark.parametrize(
@@ -58,7 +64,7 @@ def test_no_point_of_a_random_area_is_farther(seed: int) -> None:
     distance = np.hypot(*(grid[:, None] - points).T).min(axis=0)
     limit = 0.6 * float(distance.max())
 
-    found = bare_areas(np.array([area], dtype=object), points, limit)
+    found = bare_areas(*one_sheet(area, points, limit))
     largest = max(one.radius for one in found)
     assert distance.max() <= largest + 1e-9
     assert largest == pytest.approx(distance.max(), abs=0.08)  # the grid's own diagonal
@@ -81,6 +87,16 @@ def test_at_the_limit_nothing_is_bare(limit: float, count: int) -> None:
 def test_what_is_beyond_is_never_less_than_it_is() -> None:
     """The chords of the discs lie within them."""
     points = np.array([(3.0, 4.0), (6.0, 4.0)])
-    left = beyond(points, 2.0, (0.0, 0.0, 10.0, 10.0))
+    (left,) = beyond(*one_sheet(SQUARE, points, 2.0))
     exact = 100 - 2 * math.pi * 4 + (2 * 4 * math.acos(3 / 4) - 1.5 * math.sqrt(16 - 9))  # two discs and their lens
     assert exact <= left.area == pytest.approx(exact, abs=0.04)
+
+
+def test_sheets_do_not_see_one_another() -> None:
+    """A small area far from its points, and the same place on another sheet with a point in the middle."""
+    small = shapely.box(0, 0, 1, 1)
+    points = Points(np.array([(60.0, 0.5), (0.5, 0.5), (60.0, 0.0)]), np.array([0, 1, 2]))
+    areas = np.array([small, small, small], dtype=object)
+    found = bare_areas(areas, np.array([0, 1, 2]), points, np.array([5.0, 5.0, 70.0]))
+    assert [(one.sheet, one.nearest) for one in found] == [(0, 0)]
+    assert found[0].radius == pytest.approx(math.hypot(60, 0.5))

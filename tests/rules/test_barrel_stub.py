@@ -159,11 +159,11 @@ def test_a_component_hole_is_left_out() -> None:
 
 
 def test_dielectrics_of_next_to_no_thickness_leave_the_copper() -> None:
-    """0.07 mm of it, L3 and L4; er is the 4.3 that is assumed: 299.79 / (4 x 0.07 x sqrt(4.3)) = 516 GHz."""
-    text = settings(1000, "[board]\n" + '[[board.dielectric]]\nthickness = "1e-9 mm"\n' * 3)
+    """0.07 mm of it, L3 and L4, and twice 0.1 um; er is the 4.3 that is assumed: 299.79 / (4 x 0.0702 x sqrt(4.3))."""
+    text = settings(1000, "[board]\n" + '[[board.dielectric]]\nthickness = "0.0001 mm"\n' * 3)
     (finding,) = check(board(), text)
     assert finding.measured is not None
-    assert finding.measured.value == pytest.approx(299.792458e9 / (4 * 0.07 * math.sqrt(4.3)), rel=1e-4)
+    assert finding.measured.value == pytest.approx(299.792458e9 / (4 * 0.0702 * math.sqrt(4.3)), rel=1e-4)
 
 
 class TestDemo:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 import shapely
+from fencepost_rules.net_agreement import NetAgreement
 from fencepost_rules.stray_copper import StrayCopper
 
 from boards import board_from, board_of, findings_of, outcome_of
@@ -140,6 +141,19 @@ class TestWhatIsSaid:
         )
         holes = [(r.place.x_mm, r.place.y_mm) for r in finding.remarks if r.message == "a plated hole of it"]
         assert holes == [(4, 4), (7, 4)]
+
+    @pytest.mark.parametrize("size", [0.3, 6.0])
+    def test_it_is_told_once_however_small_it_is(self, size: float) -> None:
+        """A ground via that was meant to tie something and ties nothing. No pin is cut off, so it is no open net."""
+        sketch = clean()
+        (plane,) = (
+            item for item in sketch.items if getattr(item, "net", "") == "GND" and getattr(item, "layer", 0) == 2
+        )
+        sketch.replace(plane, holes=(shapely.box(1, 2, 9, 7),))
+        sketch.via("GND", (5, 4))
+        sketch.copper("GND", 1, (5 - size / 2, 3.9, 5 + size / 2, 4.1))
+        assert len(check(sketch)) == 1
+        assert findings_of(NetAgreement, board_of(sketch)) == []
 
 
 class TestWhatAPackageLeavesOut:

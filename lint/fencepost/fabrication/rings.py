@@ -1,7 +1,8 @@
 """Annular rings: how much copper of its own a hole has around it on a layer, in the direction where it has least.
 
 Most holes stand in a round flash, where one subtraction tells. Where that is too little, and other copper goes on all
-around it, an area may be enough; else all copper that is connected to the hole is united in a small window.
+around it, one area or one stroke may be enough; else all copper that is connected to the hole is united in a small
+window.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ ROUND = 32
 STROKE = 16
 """Chords of a quarter of a round end or flash there: 0.1 % of its radius too small."""
 
-DIRECTIONS = (np.radians([15.0, 135.0, 255.0]), np.radians(np.arange(0.0, 360.0, 22.5)))
-"""In which copper is looked for just outside of a round flash: few first, for most holes are told by these."""
+DIRECTIONS = tuple(np.radians(angles) for angles in ([15.0], [135.0], [255.0], np.arange(0.0, 360.0, 22.5)))
+"""In which copper is looked for just outside of a round flash: one by one first, for most holes are told by these."""
 
 BEYOND_MM = 0.0015
 """Outside of a round flash: what ends there may pass for the end of the ring (design: a tolerance of 1 µm)."""
@@ -65,7 +66,9 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
         thin = width < limit - TOLERANCE_MM
         here, width, flash = here[thin], width[thin], flash[thin]
         alone = (width > 0) & _stands_alone(board, copper, here, width)
-        width = np.where(alone, width, np.maximum(width, in_area(board, copper, here, ~alone)))
+        for alone_in in (in_area, in_stroke):
+            asked = ~alone & (width < limit - TOLERANCE_MM)
+            width = np.maximum(width, alone_in(board, copper, here, asked))
         known = _rings(copper, here[alone], width[alone], np.zeros(int(alone.sum())), flash[alone])
         asked = ~alone & (width < limit - TOLERANCE_MM)
         for ring in sorted((*known, *rings_at(board, copper, here[asked], limit)), key=lambda ring: ring.hole):
@@ -115,6 +118,20 @@ def in_area(board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArra
     return best
 
 
+def in_stroke(board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """A ring, mm, that one stroke or round flash gives to each of these holes at the least; -inf where none does, for
+    slots, and where it is not wanted."""
+    holes = board.holes
+    chosen = np.flatnonzero(wanted & (holes.start[here] == holes.end[here]).all(axis=1))
+    best = np.full(len(here), -np.inf)
+    hole, part = copper.tree.query(holes.geometry[here[chosen]])
+    drawn = copper.reach[part] > 0
+    hole, part = chosen[hole[drawn]], part[drawn]
+    away = shapely.distance(copper.geometry[part], holes.geometry[here[hole]])
+    np.maximum.at(best, hole, copper.reach[part] - away - holes.diameter[here[hole]] / 2)
+    return best
+
+
 def _stands_alone(
     board: Board, copper: Copper, here: NDArray[np.intp], width: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
@@ -127,13 +144,29 @@ def _stands_alone(
         asked = np.flatnonzero(around & ~alone)
         ray = np.column_stack([np.cos(angle), np.sin(angle)])
         spots = holes.centre[here[asked]][:, None, :] + out[asked][:, None, None] * ray
-        points = shapely.points(spots.reshape(-1, 2))
-        point, part = copper.tree.query(points)
-        covered = shapely.dwithin(copper.geometry[part], points[point], copper.reach[part])
-        bare = np.ones(len(points), dtype=bool)
-        bare[point[covered]] = False
-        alone[asked] = bare.reshape(-1, len(ray)).any(axis=1)
+        alone[asked] = _bare(copper, spots.reshape(-1, 2)).reshape(-1, len(ray)).any(axis=1)
     return alone
+
+
+def _bare(copper: Copper, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of these places (n, 2) have no copper. What is quickest to tell goes first."""
+    bare = np.ones(len(xy), dtype=bool)
+    points = shapely.points(xy)
+    point, part = copper.tree.query(points)
+    kind, reach = shapely.get_type_id(copper.geometry[part]), copper.reach[part]
+
+    flash = kind == shapely.GeometryType.POINT
+    spot, shape = point[flash], copper.geometry[part[flash]]
+    bare[spot[np.hypot(*(shapely.get_coordinates(shape) - xy[spot]).T) <= reach[flash]]] = False
+
+    area = (reach == 0) & bare[point]
+    spot, shape = point[area], copper.geometry[part[area]]
+    bare[spot[shapely.intersects(shape, points[spot])]] = False
+
+    stroke = ~flash & (reach > 0) & bare[point]
+    spot, shape = point[stroke], copper.geometry[part[stroke]]
+    bare[spot[shapely.dwithin(shape, points[spot], reach[stroke])]] = False
+    return bare
 
 
 def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float) -> list[Ring]:
@@ -145,10 +178,11 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     hole, part = copper.tree.query(windows)
     order = np.argsort(hole, kind="stable")
     hole, part = hole[order], part[order]
+    close = shapely.dwithin(copper.geometry[part], shape[hole], copper.reach[part] + reach[hole])
+    hole, part = hole[close], part[close]
     gap = shapely.distance(copper.geometry[part], shape[hole]) - copper.reach[part] - radius[hole]
     touching = gap <= TOUCH_MM
     own = np.isin(_key(board, copper, hole, part), _key(board, copper, hole[touching], part[touching]))
-    own &= gap <= limit + MARGIN_MM
     outlines = _clipped(copper, part[own], windows[hole[own]])
     drilled = shapely.buffer(shape, radius + CLOSE_MM, quad_segs=ROUND)
     starts = np.searchsorted(hole[own], np.arange(len(here) + 1))

@@ -43,9 +43,7 @@ def near_pads(board: Board, copper: Copper, limit: float) -> Near:
     A pad is a flash that the hole's barrel touches. Copper that is connected, or is labelled as the same net, is not
     another net.
     """
-    hole, pad = _touching(board, copper, _passing(board, copper, plated=True))
-    flash = copper.artwork.kind[copper.feature[pad]] == Kind.FLASH
-    hole, pad = hole[flash], pad[flash]
+    hole, pad = _flashes_at(board, copper, _passing(board, copper, plated=True))
     which, part = copper.tree.query(_grown(copper, pad, limit))
     hole, pad = hole[which], pad[which]
     other = _others(board, copper.piece[pad], copper.piece[part])
@@ -99,11 +97,12 @@ def _passing(board: Board, copper: Copper, plated: bool) -> NDArray[np.intp]:
     return np.flatnonzero((holes.plated == plated) & (holes.first <= copper.layer) & (holes.last >= copper.layer))
 
 
-def _touching(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Pairs of hole and part where the copper meets the hole."""
+def _flashes_at(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of hole and part where a flash meets the hole."""
     radius = board.holes.diameter / 2
     hole, part = copper.tree.query(boxes(board, radius + TOUCH_MM)[here])
-    hole = here[hole]
+    flash = copper.artwork.kind[copper.feature[part]] == Kind.FLASH
+    hole, part = here[hole[flash]], part[flash]
     reach = copper.reach[part] + radius[hole] + TOUCH_MM
     meets = shapely.dwithin(copper.geometry[part], board.holes.geometry[hole], reach)
     return hole[meets], part[meets]

@@ -17,13 +17,16 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import KDTree
-from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.connect import components
 from fencepost.board.model import TOUCH_MM
+from fencepost.grounds.sheets import side_by_side
 
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer triangles."""
+
+HOLE = 1.0
+"""Of the width of a finger: a hole less than this across lengthens no way worth telling, and costs many triangles."""
 
 TRIES = 3
 """Ways that are pulled taut for one end."""
@@ -32,13 +35,19 @@ NOWHERE = (np.zeros(2), 0.0, -1)
 """No end: a place, the way to it, the point where that begins."""
 
 
+Worth = Callable[[NDArray[np.int64], NDArray[np.float64]], NDArray[np.bool_]]
+"""From sheets (k) and places (k, 2) on them: which of these places are worth a closer look."""
+
+
 @dataclass(frozen=True, eq=False)
 class FarEnd:
     """Connected narrow copper that is farther along than the limit. Lengths in mm, area in mm², of whole triangles.
 
-    `end` is its farthest place, `distance` the way from there to the nearest point, which is row `nearest`.
+    `sheet` is the row of the copper that it is part of, `end` its farthest place, `distance` the way from there to the
+    nearest point, which is row `nearest`.
     """
 
+    sheet: int
     end: tuple[float, float]
     distance: float
     nearest: int
@@ -47,8 +56,9 @@ class FarEnd:
 
 @dataclass(frozen=True, eq=False)
 class _Mesh:
-    """t triangles with e edges. edges int64 (t, 3), ends float64 (e, 2, 2), middle float64 (e, 2)."""
+    """Polygons as t triangles with e edges. edges int64 (t, 3), ends float64 (e, 2, 2), middle float64 (e, 2)."""
 
+    polygons: NDArray[np.object_]
     triangles: NDArray[np.object_]
     edges: NDArray[np.int64]
     ends: NDArray[np.float64]
@@ -77,33 +87,60 @@ class _Ways:
 
 
 def far_ends(
-    copper: BaseGeometry,
+    sheets: NDArray[np.object_],
     points: NDArray[np.float64],
+    sheet: NDArray[np.integer],
     limit: float,
     wide: float,
-    worth: Callable[[tuple[float, float]], bool] = lambda _: True,
+    worth: Worth = lambda sheet, _: np.ones(len(sheet), dtype=bool),
 ) -> list[FarEnd]:
     """The parts of some copper, less than `wide` across, that are farther than `limit` along it from all points.
 
-    Ends nearer to one another than twice `wide` are one, told by the farthest of them, with the area of all.
-    `points` (n, 2), n > 0; one that is not on the copper stands for where this is nearest. All in mm. Copper that no
-    way leads to is left out, and so are ends at a place that is not `worth` the trouble.
+    `sheets` (n) are polygons or several each, `points` (p, 2) are on the sheets `sheet` (p), and every sheet has some;
+    one that is not on its copper stands for where this is nearest. All in mm. Ends nearer to one another than twice
+    `wide` are one, told by the farthest of them, with the area of all. Holes less than HOLE of `wide` across are taken
+    for copper. What no way leads to is left out, and so are ends at a place that is not `worth` the trouble.
     """
-    mesh = _mesh_of(shapely.segmentize(shapely.simplify(copper, COARSE_MM), wide / 2))
-    ways = _ways_over(mesh, points, wide)
+    if not len(sheets):
+        return []
+    corners = np.concatenate([points, shapely.total_bounds(sheets).reshape(2, 2)])
+    apart = side_by_side(len(sheets), np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
+    mesh = _mesh_of(_laid_out(sheets, apart, wide))
+    spots = points + apart[sheet]
+    ways = _ways_over(mesh, spots, wide)
     far = np.isfinite(ways.distance) & (ways.distance > limit + TOUCH_MM) & (ways.before >= 0)
+    groups = _groups(mesh, far)
+    farthest = mesh.middle[[edges[np.argmax(ways.distance[edges])] for edges, _ in groups]].reshape(-1, 2)
+    owner = np.asarray(sheet[ways.point[[edges[0] for edges, _ in groups]]], dtype=np.int64)
     found = []
-    for edges, triangles in _groups(mesh, far):
-        x, y = mesh.middle[edges[np.argmax(ways.distance[edges])]].tolist()
-        end, distance, nearest = _farthest(mesh, ways, edges, points, wide) if worth((x, y)) else NOWHERE
+    for i in np.flatnonzero(worth(owner, farthest - apart[owner])).tolist():
+        edges, triangles = groups[i]
+        end, distance, nearest = _farthest(mesh, ways, edges, spots, wide)
         if distance > limit + TOUCH_MM:
             area = float(shapely.area(mesh.triangles[triangles]).sum())
-            found.append(FarEnd((float(end[0]), float(end[1])), distance, nearest, area))
-    return _together(found, 2 * wide)
+            found.append(FarEnd(int(owner[i]), (float(end[0]), float(end[1])), distance, nearest, area))
+    ends = [replace(one, end=tuple((one.end - apart[one.sheet]).tolist())) for one in _together(found, 2 * wide)]
+    asked = np.array([one.sheet for one in ends], dtype=np.int64), np.array([one.end for one in ends]).reshape(-1, 2)
+    return [one for one, kept in zip(ends, worth(*asked), strict=True) if kept]
 
 
-def _mesh_of(copper: BaseGeometry) -> _Mesh:
-    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(copper))
+def _laid_out(sheets: NDArray[np.object_], apart: NDArray[np.float64], wide: float) -> NDArray[np.object_]:
+    """The polygons of all sheets, each sheet moved by its row of `apart`, with fewer corners and small holes filled."""
+    coarse = shapely.simplify(sheets, COARSE_MM, preserve_topology=False)
+    wrong = ~shapely.is_valid(coarse) | shapely.is_empty(coarse)
+    coarse[wrong] = shapely.simplify(sheets[wrong], COARSE_MM)
+    polygons, sheet = shapely.get_parts(coarse, return_index=True)
+    rings, polygon = shapely.get_rings(polygons, return_index=True)
+    x0, y0, x1, y1 = shapely.bounds(rings).T
+    kept = (np.diff(polygon, prepend=-1) != 0) | (np.maximum(x1 - x0, y1 - y0) > HOLE * wide)
+    xy, ring = shapely.get_coordinates(rings[kept], return_index=True)
+    moved = shapely.linearrings(xy + apart[sheet[polygon[kept][ring]]], indices=ring)
+    filled: NDArray[np.object_] = shapely.segmentize(shapely.polygons(moved, indices=polygon[kept]), wide / 2)
+    return filled
+
+
+def _mesh_of(polygons: NDArray[np.object_]) -> _Mesh:
+    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(polygons))
     corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3]
     _, number = np.unique(np.ascontiguousarray(corners).view(np.complex128).ravel(), return_inverse=True)
     number = number.reshape(-1, 3)
@@ -111,7 +148,7 @@ def _mesh_of(copper: BaseGeometry) -> _Mesh:
     key = sides[:, 0] * (int(number.max(initial=0)) + 1) + sides[:, 1]
     _, first, edges = np.unique(key, return_index=True, return_inverse=True)
     ends = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 2)[first]
-    return _Mesh(triangles, edges.reshape(-1, 3), ends, ends.mean(axis=1))
+    return _Mesh(polygons, triangles, edges.reshape(-1, 3), ends, ends.mean(axis=1))
 
 
 def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
@@ -120,9 +157,9 @@ def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     away = np.hypot(*(points[point] - mesh.middle).T)
     length = np.hypot(*(mesh.ends[:, 1] - mesh.ends[:, 0]).T)
     first = np.zeros(count, dtype=bool)
-    first[mesh.edges[(length[mesh.edges] >= wide).any(axis=1)]] = True
-    standing = shapely.STRtree(mesh.triangles).query_nearest(shapely.points(points))[1]
-    first[mesh.edges[standing]] = True
+    area = (length[mesh.edges] >= wide).any(axis=1)
+    first[mesh.edges[area]] = True
+    first[mesh.edges[_standing(mesh, points, ~area)]] = True
 
     edge = np.flatnonzero(first)
     one, other = mesh.edges.ravel(), np.roll(mesh.edges, -1, axis=1).ravel()
@@ -134,6 +171,16 @@ def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     distance, before = distance[0], before[0]
     inside = (before[:count] >= 0) & (before[:count] < count)
     return _Ways(distance[:count], np.where(inside, before[:count], -1), point)
+
+
+def _standing(mesh: _Mesh, points: NDArray[np.float64], narrow: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """The narrow triangles that points stand on, and those that are nearest to points beside all copper."""
+    spots, rows = shapely.points(points), np.flatnonzero(narrow)
+    beside = ~np.isin(np.arange(len(points)), shapely.STRtree(spots).query(mesh.polygons, predicate="intersects")[1])
+    nearest = shapely.STRtree(mesh.triangles).query_nearest(spots[beside])[1] if beside.any() else rows[:0]
+    return np.concatenate(
+        [rows[shapely.STRtree(mesh.triangles[rows]).query(spots, predicate="intersects")[1]], nearest]
+    )
 
 
 def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:

@@ -12,9 +12,13 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
+from fencepost.grounds.outlined import covered_by, outlined
 
 CHORD_MM = 0.005
 """Largest distance between a round edge and its chords (design: 5 µm)."""
+
+LARGE = 64
+"""Corners of a polygon from which on others are looked for within it."""
 
 
 @shared
@@ -51,17 +55,30 @@ def area_of(board: Board, piece: int) -> BaseGeometry:
     """
     copper = board.copper[int(board.pieces.layer[piece]) - 1]
     parts = copper.parts_of(piece)
-    drawn = copper.reach[parts] > 0
-    solid = copper.geometry[parts[~drawn]].copy()
-    shapely.prepare(solid)
-    round_ = _outlines(copper.geometry[parts[drawn]], copper.reach[parts[drawn]])
-    # Most pads and vias lie within a pour. Leaving them out makes the union several times faster.
-    covered, _ = shapely.STRtree(solid).query(round_, predicate="covered_by")
-    area = shapely.union_all(np.concatenate([np.delete(round_, covered), solid]))
+    geometry, reach = copper.geometry[parts], copper.reach[parts]
+    line = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
+    solid = geometry[reach == 0]
+    if len(solid):
+        grown, told = outlined(solid, geometry[line], reach[line])
+        whole = np.flatnonzero(line)[told]
+        geometry, reach = np.delete(geometry, whole), np.delete(reach, whole)
+        solid = _outlines(solid, grown)
+    area = _united(np.concatenate([solid, _outlines(geometry[reach > 0], reach[reach > 0])]))
     if area.geom_type != "Polygon":
         area = _bridged(area)
     shapely.prepare(area)
     return area
+
+
+def _united(shapes: NDArray[np.object_]) -> BaseGeometry:
+    """Polygons as one. What lies in large ones stays out of the union, and one that has more corners than all the rest
+    comes last: for a pour with its pads and vias that is several times faster."""
+    corners = shapely.get_num_coordinates(shapes)
+    large = corners >= LARGE
+    covered = np.flatnonzero(~large)[covered_by(shapes[~large], shapes[large])[0]]
+    kept = np.delete(np.arange(len(shapes)), covered)
+    last = kept[2 * corners[kept] > corners[kept].sum()]
+    return shapely.union_all([shapely.union_all(shapes[np.setdiff1d(kept, last)]), *shapes[last]])
 
 
 def unite(board: Board, pieces: Iterable[int]) -> None:
@@ -71,13 +88,13 @@ def unite(board: Board, pieces: Iterable[int]) -> None:
             pass
 
 
-def _outlines(lines: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
-    """Points and lines drawn out to their reach, each with as many chords as CHORD_MM asks for."""
+def _outlines(shapes: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Shapes drawn out to their reach, each with as many chords as CHORD_MM asks for; with a reach of 0 as they are."""
     quarter = np.ceil(np.pi / 4 / np.arccos(np.maximum(1 - CHORD_MM / np.maximum(reach, CHORD_MM), 0.0)))
-    outlines: NDArray[np.object_] = np.empty(len(lines), dtype=object)
-    for count in np.unique(quarter):
-        alike = quarter == count
-        outlines[alike] = shapely.buffer(lines[alike], reach[alike], quad_segs=max(2, int(count)))
+    outlines: NDArray[np.object_] = shapes.copy()
+    for count in np.unique(quarter[reach > 0]):
+        alike = (quarter == count) & (reach > 0)
+        outlines[alike] = shapely.buffer(shapes[alike], reach[alike], quad_segs=max(2, int(count)))
     return outlines
 
 

@@ -13,9 +13,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree, Voronoi
-from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM
+from fencepost.grounds.sheets import moved, side_by_side
+
+ALIKE = 4
+"""Points that are looked up as equally near."""
 
 DISC_CHORDS = 16
 """Of a quarter circle: a disc of 5 mm is 6 µm small at most."""
@@ -25,44 +28,84 @@ DISC_CHORDS = 16
 class Bare:
     """A connected area all of whose points are farther than the limit from every point; lengths in mm.
 
-    `centre` is the farthest, `radius` its distance from the nearest point, which is row `nearest`.
+    `sheet` is what it is part of, `centre` its farthest place, `radius` the distance from there to the nearest point,
+    which is row `nearest`.
     """
 
+    sheet: int
     area: shapely.Polygon
     centre: tuple[float, float]
     radius: float
     nearest: int
 
 
-def beyond(points: NDArray[np.float64], limit: float, box: tuple[float, float, float, float]) -> BaseGeometry:
-    """What of a box (x0, y0, x1, y1) is farther than `limit` from all points (n, 2), and a little more, by chords."""
-    discs = shapely.union_all(shapely.buffer(shapely.points(points), limit, quad_segs=DISC_CHORDS))
-    return shapely.difference(shapely.box(*box), discs)
+@dataclass(frozen=True, eq=False)
+class Points:
+    """Points by sheets: xy float64 (p, 2) in mm, and the sheet int64 (p) of each. Every sheet has some."""
+
+    xy: NDArray[np.float64]
+    sheet: NDArray[np.int64]
 
 
-def bare_areas(areas: NDArray[np.object_], points: NDArray[np.float64], limit: float) -> list[Bare]:
-    """What of some polygons is farther than `limit` (mm) from all `points` (n, 2), n > 0, with the farthest place."""
+def beyond(
+    areas: NDArray[np.object_], sheet: NDArray[np.int64], points: Points, limits: NDArray[np.float64]
+) -> NDArray[np.object_]:
+    """What of each area (a) is farther from all points of its sheet than the limit of that (mm), and a little more, by
+    chords. `sheet` (a) says which it is on, `limits` are those of all sheets."""
     if not len(areas):
+        return areas
+    apart = _apart(areas, points, len(limits))
+    tree = shapely.STRtree(shapely.points(points.xy + apart[points.sheet]))
+    area, disc = tree.query(moved(areas, apart[sheet]), predicate="dwithin", distance=limits[sheet])
+    needed, disc = np.unique(disc, return_inverse=True)
+    discs = shapely.buffer(shapely.points(points.xy[needed]), limits[points.sheet[needed]], quad_segs=DISC_CHORDS)
+    order = np.argsort(area, kind="stable")
+    area, disc = area[order], disc[order]
+    count = np.bincount(area, minlength=len(areas))
+    near: NDArray[np.object_] = np.full((len(areas), int(count.max(initial=0))), None, dtype=object)
+    near[area, np.arange(len(area)) - np.repeat(np.cumsum(count) - count, count)] = discs[disc]
+    left: NDArray[np.object_] = shapely.difference(areas, shapely.union_all(near, axis=1))
+    return left
+
+
+def bare_areas(
+    areas: NDArray[np.object_], sheet: NDArray[np.int64], points: Points, limits: NDArray[np.float64]
+) -> list[Bare]:
+    """What of polygons (a) is farther than the limit from all points, as in `beyond`, with the farthest places."""
+    left, area = shapely.get_parts(beyond(areas, sheet, points, limits), return_index=True)
+    solid = shapely.area(left) > 0
+    polygons, sheet = left[solid], sheet[area[solid]]
+    if not len(polygons):
         return []
-    x0, y0, x1, y1 = shapely.total_bounds(areas).tolist()
-    left = shapely.get_parts(shapely.intersection(areas, beyond(points, limit, (x0, y0, x1, y1))))
-    polygons = left[shapely.area(left) > 0]
-    edges = _voronoi_edges(points, (x0, y0, x1, y1))
-    edge, polygon = shapely.STRtree(polygons).query(edges, predicate="intersects")
-    crossed = shapely.intersection(edges[edge], polygons[polygon])
-    corner, owner = shapely.get_coordinates(polygons, return_index=True)
+    apart = _apart(polygons, points, len(limits))
+    laid_out, spots = moved(polygons, apart[sheet]), points.xy + apart[points.sheet]
+    x0, y0, x1, y1 = shapely.total_bounds(laid_out).tolist()
+    edges = _voronoi_edges(spots, (x0, y0, x1, y1))
+    edge, polygon = shapely.STRtree(laid_out).query(edges, predicate="intersects")
+    crossed = shapely.intersection(edges[edge], laid_out[polygon])
+    corner, owner = shapely.get_coordinates(laid_out, return_index=True)
     inner, row = shapely.get_coordinates(crossed, return_index=True)
     candidate, owner = np.concatenate([corner, inner]), np.concatenate([owner, polygon[row]])
-    nearest = np.asarray(KDTree(points).query(candidate)[1])
-    distance = np.hypot(*(points[nearest] - candidate).T)
-    order = np.lexsort((candidate[:, 1], candidate[:, 0], -np.round(distance, 6), owner))
+    away, nearest = KDTree(spots).query(candidate, k=ALIKE)
+    away = np.round(away, 6)
+    # A farthest place has several nearest points: the first one stands for them, wherever the sheets are laid out.
+    nearest = np.where(away == away[:, :1], nearest, len(spots)).min(axis=1)
+    candidate = candidate - apart[sheet[owner]]
+    distance = np.hypot(*(points.xy[nearest] - candidate).T)
+    order = np.lexsort((*np.round(candidate, 6).T[::-1], -np.round(distance, 6), owner))
     owners, first = np.unique(owner[order], return_index=True)
     best = order[first]
     return [
-        Bare(polygons[own], (float(x), float(y)), float(radius), int(near))
+        Bare(int(sheet[own]), polygons[own], (float(x), float(y)), float(radius), int(near))
         for own, (x, y), radius, near in zip(owners, candidate[best], distance[best], nearest[best], strict=True)
-        if radius > limit + TOUCH_MM
+        if radius > limits[sheet[own]] + TOUCH_MM
     ]
+
+
+def _apart(areas: NDArray[np.object_], points: Points, sheets: int) -> NDArray[np.float64]:
+    """How the sheets are laid out, all that is on each included."""
+    corners = np.concatenate([points.xy, shapely.total_bounds(areas).reshape(2, 2)])
+    return side_by_side(sheets, np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
 
 
 def _voronoi_edges(points: NDArray[np.float64], bounds: tuple[float, float, float, float]) -> NDArray[np.object_]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import shapely
@@ -20,6 +20,9 @@ STEP_MM = 0.25
 
 DEPTH_MM = 0.2
 """Between samples inwards: narrower strips of copper at the edge are seen only where there is more behind them."""
+
+LOOKS = (0, 2, 6, 18)
+"""Samples inwards before each further look, where none has found ground yet."""
 
 MOST_OF = 0.5
 """Of a line: with ground behind less than this of the board's edge, the ground stays away from the edge."""
@@ -115,13 +118,17 @@ def ground_behind(board: Board, line: Line, pieces: NDArray[np.int32], reach: fl
     station = (np.arange(count) + 0.5) * line.length / count
     depth = np.arange(DEPTH_MM / 2, reach + DEPTH_MM / 2, DEPTH_MM)
     spots = line.path.at(station)[:, None] + line.left(station)[:, None] * depth[:, None]
-    points = shapely.points(spots.reshape(-1, 2))
     piece = np.full((count, board.layers), -1, dtype=np.int32)
     distance = np.full((count, board.layers), np.inf)
     for layer in np.unique(board.pieces.layer[pieces]).tolist():
-        found = planes_of(board, layer).piece_at(points).reshape(count, len(depth))
-        wanted = np.isin(found, pieces)
-        row = np.flatnonzero(wanted.any(axis=1))
-        first = wanted[row].argmax(axis=1)
-        piece[row, layer - 1], distance[row, layer - 1] = found[row, first], depth[first]
+        planes = planes_of(board, layer)
+        open_ = np.arange(count)
+        # Most ground begins close to the edge: where it does, nothing farther in is looked up.
+        for begin, end in pairwise([*(at for at in LOOKS if at < len(depth)), len(depth)]):
+            found = planes.piece_at(shapely.points(spots[open_, begin:end].reshape(-1, 2))).reshape(-1, end - begin)
+            wanted = np.isin(found, pieces)
+            hit = wanted.any(axis=1)
+            row, first = open_[hit], wanted[hit].argmax(axis=1)
+            piece[row, layer - 1], distance[row, layer - 1] = found[hit, first], depth[begin + first]
+            open_ = open_[~hit]
     return Behind(station, piece, distance)

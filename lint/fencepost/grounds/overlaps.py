@@ -53,10 +53,16 @@ def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
     wanted = (layer[one] < layer[other]) & (common[:, :2] < common[:, 2:]).all(axis=1)
     for i in np.flatnonzero(wanted)[np.lexsort((other[wanted], one[wanted]))]:
         x0, y0, x1, y1 = common[i].tolist()
-        inside = (boxes[:, 0] < x1) & (boxes[:, 1] < y1) & (boxes[:, 2] > x0) & (boxes[:, 3] > y0)
-        inside &= (layer > layer[one[i]]) & (layer < layer[other[i]])
-        between = tuple(pieces[inside].tolist())
-        yield Pair(int(pieces[one[i]]), int(pieces[other[i]]), between, (x0, y0, x1, y1))
+        yield pair_in(board, pieces, int(pieces[one[i]]), int(pieces[other[i]]), (x0, y0, x1, y1))
+
+
+def pair_in(board: Board, pieces: NDArray[np.int32], upper: int, lower: int, box: Box) -> Pair:
+    """Two of these pieces in a box, and which others may lie between them there."""
+    boxes, layer = boxes_of_pieces(board)[pieces], board.pieces.layer[pieces]
+    x0, y0, x1, y1 = box
+    inside = (boxes[:, 0] < x1) & (boxes[:, 1] < y1) & (boxes[:, 2] > x0) & (boxes[:, 3] > y0)
+    inside &= (layer > board.pieces.layer[upper]) & (layer < board.pieces.layer[lower])
+    return Pair(upper, lower, tuple(pieces[inside].tolist()), box)
 
 
 def overlap_within(board: Board, pair: Pair, region: BaseGeometry, narrow: float) -> NDArray[np.object_]:
@@ -65,7 +71,9 @@ def overlap_within(board: Board, pair: Pair, region: BaseGeometry, narrow: float
     What is no wider than `narrow` (mm) on the average is left out.
     """
     common = region
-    for piece in (pair.upper, pair.lower):
+    # The one with fewer corners first: what it leaves is less to cut out of the other.
+    both = sorted((pair.upper, pair.lower), key=lambda piece: shapely.get_num_coordinates(area_of(board, piece)))
+    for piece in both:
         common = shapely.intersection(common, _near(board, piece, common))
     for piece in pair.between:
         common = shapely.difference(common, _near(board, piece, common))

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
-from fencepost.grounds.along import FarEnd, far_ends
-from fencepost.grounds.areas import area_of, boxes_of_pieces, extents_of, unite
-from fencepost.grounds.circles import Bare, bare_areas, beyond
+from fencepost.grounds.areas import area_of, unite
+from fencepost.grounds.circles import Bare, Points, bare_areas, beyond
+from fencepost.grounds.facing import Facing, facing
 from fencepost.grounds.joins import Joins
-from fencepost.grounds.overlaps import NARROW_MM, Pair, overlap_within, pairs_of
+from fencepost.grounds.overlaps import NARROW_MM, overlap_within, pair_in
 from fencepost.signals.limits import Limit
 
 MARGIN = 0.25
@@ -29,19 +29,18 @@ SLIVER = 0.03
 NEAR = 0.5
 """Of the limit: bare areas nearer to one another than this are one."""
 
-FINGER = 0.25
-FINGER_MM = 0.5
-"""Copper less than this across, as a part of the limit and at the least, is a finger."""
-
-OVER_MM = 0.5
-"""Ground of another layer no farther than this to the side of a place is above or below it all the same."""
+SQUARE = 1 / 6
+"""Of the smallest limit: the side of the squares in which pieces are looked for that face one another."""
 
 
 @dataclass(frozen=True, eq=False)
 class Untied:
-    """One bare area between two pieces; `hole` is that of what ties them which is nearest to its farthest point."""
+    """One bare area between two pieces, the upper one first.
 
-    pair: Pair
+    `hole` is that of what ties them which is nearest to its farthest point.
+    """
+
+    pair: tuple[int, int]
     limit: Limit
     bare: Bare
     hole: int
@@ -54,21 +53,21 @@ class Untied:
 
 @dataclass(frozen=True, eq=False)
 class Unjoined:
-    """Two pieces that nothing ties, and the polygons in which they lie over one another, the largest first."""
+    """Two pieces that nothing ties, the upper one first, and where they lie over one another, the largest first."""
 
-    pair: Pair
+    pair: tuple[int, int]
     limit: Limit
     areas: tuple[shapely.Polygon, ...]
 
 
 @dataclass(frozen=True, eq=False)
-class Finger:
-    """A narrow part of a piece, whose end is too far along it from the nearest hole that ties it."""
+class _Tied:
+    """Two pieces, the rows of the joins that tie them, and the polygons in which some place may be bare."""
 
-    piece: int
+    pair: tuple[int, int]
     limit: Limit
-    end: FarEnd
-    hole: int
+    rows: NDArray[np.int64]
+    windows: NDArray[np.object_]
 
 
 def overlaps_untied(
@@ -80,27 +79,67 @@ def overlaps_untied(
     across than the limit.
     """
     unite(board, pieces.tolist())
-    untied: list[Untied] = []
+    areas = np.array([area_of(board, piece) for piece in pieces.tolist()], dtype=object)
+    layer = board.pieces.layer[pieces]
+    smallest = min((limit_between(one, one + 1).distance for one in range(1, board.layers)), default=0.0)
+    tied: list[_Tied] = []
     unjoined: list[Unjoined] = []
-    for pair in pairs_of(board, pieces):
-        limit = limit_between(*board.pieces.layer[[pair.upper, pair.lower]].tolist())
-        if pair.extent <= limit.distance:
-            continue
-        rows = joins.between([pair.upper], [pair.lower])
-        narrow = min(SLIVER * limit.distance, NARROW_MM)
-        if not len(rows):
-            areas = overlap_within(board, pair, shapely.box(*pair.box), narrow)
-            x0, y0, x1, y1 = shapely.bounds(areas).reshape(-1, 4).T
-            order = np.argsort(-shapely.area(areas), kind="stable")
+    for faced in facing(areas, layer, SQUARE * smallest):
+        pair = int(pieces[faced.upper]), int(pieces[faced.lower])
+        limit = limit_between(int(layer[faced.upper]), int(layer[faced.lower]))
+        rows = joins.between(pair[:1], pair[1:])
+        if len(rows):
+            tied.append(_Tied(pair, limit, rows, _windows(faced, joins.centre[rows], limit.distance)))
+        elif faced.extent > limit.distance:
+            common = _overlap(board, pieces, pair, shapely.union_all(faced.squares), limit.distance)
+            x0, y0, x1, y1 = shapely.bounds(common).reshape(-1, 4).T
             if np.hypot(x1 - x0, y1 - y0).max(initial=0.0) > limit.distance:
-                unjoined.append(Unjoined(pair, limit, tuple(areas[order])))
-            continue
-        ties = joins.centre[rows]
-        nearer = limit.distance - min(MARGIN * limit.distance, MARGIN_MM)
-        areas = overlap_within(board, pair, beyond(ties, nearer, pair.box), narrow)
-        bares = bare_areas(areas, ties, limit.distance)
-        untied += [Untied(pair, limit, bare, int(joins.holes[rows[bare.nearest]])) for bare in bares]
-    return untied, unjoined
+                order = np.argsort(-shapely.area(common), kind="stable")
+                unjoined.append(Unjoined(pair, limit, tuple(common[order])))
+    return _untied(board, pieces, joins, [one for one in tied if len(one.windows)]), unjoined
+
+
+def _windows(faced: Facing, ties: NDArray[np.float64], limit: float) -> NDArray[np.object_]:
+    """Polygons of those squares that have some place far enough from all ties to tell how wide copper there is, where
+    some may be bare."""
+    away = faced.farthest(ties)
+    hot = away > limit
+    if not hot.any():
+        return np.empty(0, dtype=object)
+    windows: NDArray[np.object_] = shapely.get_parts(shapely.coverage_union_all(faced.squares[away > _nearer(limit)]))
+    kept: NDArray[np.object_] = windows[shapely.intersects(windows, shapely.multipoints(faced.middle[hot]))]
+    return kept
+
+
+def _nearer(limit: float) -> float:
+    return limit - min(MARGIN * limit, MARGIN_MM)
+
+
+def _untied(board: Board, pieces: NDArray[np.int32], joins: Joins, tied: list[_Tied]) -> list[Untied]:
+    """The bare areas of all these pairs of pieces at once."""
+    if not tied:
+        return []
+    rows = np.concatenate([one.rows for one in tied])
+    ties = Points(joins.centre[rows], np.repeat(np.arange(len(tied)), [len(one.rows) for one in tied]))
+    limits = np.array([one.limit.distance for one in tied])
+    windows = np.concatenate([one.windows for one in tied])
+    sheet = np.repeat(np.arange(len(tied)), [len(one.windows) for one in tied])
+    regions = beyond(windows, sheet, ties, np.array([_nearer(limit) for limit in limits]))
+    found = [
+        _overlap(board, pieces, tied[own].pair, region, float(limits[own]))
+        for own, region in zip(sheet.tolist(), regions, strict=True)
+    ]
+    window = np.repeat(np.arange(len(found)), [len(areas) for areas in found])
+    bares = bare_areas(np.concatenate(found), sheet[window], ties, limits)
+    return [
+        Untied(tied[one.sheet].pair, tied[one.sheet].limit, one, int(joins.holes[rows[one.nearest]])) for one in bares
+    ]
+
+
+def _overlap(
+    board: Board, pieces: NDArray[np.int32], pair: tuple[int, int], region: BaseGeometry, limit: float
+) -> NDArray[np.object_]:
+    return overlap_within(board, pair_in(board, pieces, *pair, region.bounds), region, min(SLIVER * limit, NARROW_MM))
 
 
 def together(untied: list[Untied]) -> list[list[Untied]]:
@@ -111,51 +150,6 @@ def together(untied: list[Untied]) -> list[list[Untied]]:
     near = NEAR * min(one.limit.distance for one in untied)
     group = components(len(untied), shapely.STRtree(areas).query(areas, predicate="dwithin", distance=near))
     groups = [[untied[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
-    return [sorted(own, key=lambda one: (-round(one.excess, 6), one.bare.centre)) for own in groups]
-
-
-def fingers_untied(
-    board: Board,
-    pieces: NDArray[np.int32],
-    joins: Joins,
-    limit_on: Callable[[int], Limit],
-    untied: Sequence[Untied] = (),
-) -> list[Finger]:
-    """Fingers of these pieces that end too far from what ties them to any other; `limit_on` gives it for a layer.
-
-    One that ends in or near a bare area of its piece that was found already is left out, and so is one that ends where
-    no other layer is ground: there is nothing to tie it to.
-    """
-    fingers: list[Finger] = []
-    for piece, extent in zip(pieces.tolist(), extents_of(board, pieces), strict=True):
-        limit, rows = limit_on(int(board.pieces.layer[piece])), joins.of_piece(piece)
-        if len(rows) and extent > limit.distance:
-            told = [one.bare.area for one in untied if piece in (one.pair.upper, one.pair.lower)]
-            wide = max(FINGER * limit.distance, FINGER_MM)
-            worth = partial(_worth_telling, board, pieces, piece, told, NEAR * limit.distance)
-            ends = far_ends(area_of(board, piece), joins.centre[rows], limit.distance, wide, worth)
-            fingers += [Finger(piece, limit, end, int(joins.holes[rows[end.nearest]])) for end in ends]
-    return fingers
-
-
-def _worth_telling(
-    board: Board,
-    pieces: NDArray[np.int32],
-    piece: int,
-    told: list[shapely.Polygon],
-    near: float,
-    xy: tuple[float, float],
-) -> bool:
-    if told and shapely.dwithin(told, shapely.Point(xy), near).any():
-        return False
-    return _other_ground_at(board, pieces, piece, xy)
-
-
-def _other_ground_at(board: Board, pieces: NDArray[np.int32], piece: int, xy: tuple[float, float]) -> bool:
-    """Whether ground of another layer than the piece's lies above or below a place, or close by."""
-    others = pieces[board.pieces.layer[pieces] != board.pieces.layer[piece]]
-    x0, y0, x1, y1 = boxes_of_pieces(board)[others].T
-    x, y = xy
-    near = (x0 - OVER_MM <= x) & (x <= x1 + OVER_MM) & (y0 - OVER_MM <= y) & (y <= y1 + OVER_MM)
-    areas = [area_of(board, other) for other in others[near].tolist()]
-    return bool(shapely.dwithin(areas, shapely.Point(xy), OVER_MM).any()) if areas else False
+    return [
+        sorted(own, key=lambda one: (-round(one.excess, 6), *np.round(one.bare.centre, 6).tolist())) for own in groups
+    ]

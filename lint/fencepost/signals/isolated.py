@@ -83,7 +83,7 @@ def _on_layer(board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDA
     if not len(candidates):
         return []
 
-    reach = np.array([_pad_reach(board, copper, int(hole), touched) for hole in candidates])
+    reach = _pads_reach(board, copper, touched[np.isin(touched[:, 0], candidates)])[candidates]
     angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS)
     ring = (reach + AROUND_MM)[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     spots = shapely.points((holes.centre[candidates][:, None, :] + ring).reshape(-1, 2))
@@ -103,11 +103,18 @@ def _on_layer(board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDA
     return found
 
 
-def _pad_reach(board: Board, copper: Copper, hole: int, touched: NDArray[np.int32]) -> float:
-    """How far the pads of a hole reach from its axis; half the hole where it has none."""
-    pads = _pads_of(copper, hole, touched)
-    away = np.abs(copper.bounds[pads] - np.tile(board.holes.centre[hole], 2))
-    return float(max(board.holes.diameter[hole] / 2, away.max(initial=0.0)))
+def _pads_reach(board: Board, copper: Copper, touched: NDArray[np.int32]) -> NDArray[np.float64]:
+    """How far the copper that each hole touches reaches from its axis, along x or y; half the hole without any."""
+    holes = board.holes
+    reach: NDArray[np.float64] = holes.diameter / 2
+    order, pieces = copper.of_piece
+    low, high = (np.searchsorted(pieces, touched[:, 1], side=side) for side in ("left", "right"))
+    count = high - low
+    hole = np.repeat(touched[:, 0], count)
+    part = order[np.repeat(low - np.cumsum(count) + count, count) + np.arange(int(count.sum()))]
+    away = np.abs(copper.bounds[part] - np.tile(holes.centre[hole], 2))
+    np.maximum.at(reach, hole, away.max(axis=1, initial=0.0))
+    return reach
 
 
 def _pads_of(copper: Copper, hole: int, touched: NDArray[np.int32]) -> NDArray[np.int64]:

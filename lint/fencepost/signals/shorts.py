@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
+from fencepost.board.shared import shared
 
 ETCHED = "EtchedComponent"
 """The aperture function of copper that is a part itself (The Gerber Layer Format Specification, 2024.05, 5.6.10)."""
@@ -190,7 +191,13 @@ class _Growth:
     def _parts_of(self, name: str) -> Iterator[Part]:
         for layer, copper in enumerate(self.board.copper):
             artwork = copper.artwork
-            own = np.array([*(value[:1] == (name,) for value in artwork.values), False])
+            own = np.append(_first_values(self.board)[layer] == name, False)
             mine = own[artwork.pin[copper.feature]] | own[artwork.component[copper.feature]]
             for part in np.flatnonzero(mine):
                 yield layer, int(part)
+
+
+@shared
+def _first_values(board: Board) -> list[NDArray[np.object_]]:
+    """Of each layer's attribute values the first words: names of components among them."""
+    return [np.array([value[0] if value else "" for value in c.artwork.values], dtype=object) for c in board.copper]
