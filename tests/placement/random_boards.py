@@ -75,7 +75,7 @@ def random_board(seed: int) -> Sketch:
             board.via("GND", at, drill=0.3, pad=0.6)
         else:
             board.copper(f"N{i}", layer, shapely.box(*at, at[0] + 0.8, at[1] + 0.5))
-        if _shorted(board):
+        if shorted(board):
             board.remove(board.items[-1])
     for layer in (2, 3):
         board.pour("GND", layer, clearance=rng.choice((0.12, 0.2, 0.3)))
@@ -84,7 +84,7 @@ def random_board(seed: int) -> Sketch:
     return board
 
 
-def _shorted(board: Sketch) -> bool:
+def shorted(board: Sketch) -> bool:
     """Whether the item added last comes near to copper of another net, or a hole in anything."""
     last, *others = reversed(board.items)
     for layer in range(1, board.layers + 1):
