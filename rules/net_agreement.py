@@ -14,7 +14,7 @@ from fencepost.settings.model import Settings
 from fencepost.signals.isolated import Isolated, isolated
 from fencepost.signals.netlist import Comparison, Otherwise, compared
 from fencepost.signals.opens import Opening, openings
-from fencepost.signals.shorts import Contact, Part, contacts
+from fencepost.signals.shorts import FOLLOWED, Contact, Part, contacts, not_followed
 
 MOST_PINS = 3
 """Pins of an open net that are named."""
@@ -62,6 +62,8 @@ class NetAgreement(Rule):
             return
         for contact in contacts(board):
             yield self._short(board, contact)
+        for count in not_followed(board):
+            yield self.unchecked(f"{count} more nets on one island of copper than the {FOLLOWED} that are followed")
         stray = {piece for loose in loose_copper(board) for piece in loose.pieces}
         for opening in openings(board):
             if _piece_of(board, opening.near) not in stray:

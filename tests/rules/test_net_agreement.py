@@ -14,6 +14,7 @@ from fencepost_rules.net_agreement import NetAgreement
 import tide_gauge as demo
 from boards import board_from, board_of, findings_of, outcome_of
 from fencepost.checking.finding import Finding, Severity, Unchecked
+from fencepost.signals.shorts import FOLLOWED
 from sketch import Sketch
 from sketch.items import Trace
 
@@ -117,6 +118,17 @@ def test_three_nets_on_one_piece_are_two_shorts() -> None:
         board.trace("B", 1, [(5, 12), (9, 12)], 0.2)
 
     assert [finding.nets for finding in found(change)] == [("A", "B"), ("A", "SIG")]
+
+
+def test_of_a_hundred_nets_and_more_on_one_piece_the_rest_is_said_to_be_unchecked() -> None:
+    board = Sketch(layers=2, size=(20.0, 10.0))
+    board.trace("SIG", 1, [(1, 5), (19, 5)])
+    for i in range(FOLLOWED + 3):
+        board.trace(f"N{i}", 1, [(2 + 0.15 * i, 5), (2 + 0.15 * i, 6)], 0.1)
+    board.via("SIG", (1, 5))
+    said = outcome_of(NetAgreement, board_of(board))
+    assert len([one for one in said if isinstance(one, Finding)]) == FOLLOWED
+    assert [one.reason[:12] for one in said if isinstance(one, Unchecked)] == ["3 more nets "]
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,9 @@ from fencepost.board.shared import shared
 ETCHED = "EtchedComponent"
 """The aperture function of copper that is a part itself (The Gerber Layer Format Specification, 2024.05, 5.6.10)."""
 
+FOLLOWED = 100
+"""Nets on one piece of copper whose contacts are looked for: with more of them the labels are wrong, not the copper."""
+
 Part = tuple[int, int]
 """A layer, counted from 0, and an index into its Copper."""
 
@@ -40,15 +43,22 @@ class Contact:
 def contacts(board: Board) -> list[Contact]:
     """For each two nets that meet one contact that is not meant, and one for each component that is meant to join them.
 
-    Sorted by nets. Copper of the net with most parts on an island is not followed: what it meets is met from there.
+    Sorted by nets. Copper of the net with most parts on an island is not followed: what it meets is met from there. Of
+    the others FOLLOWED are, those with the fewest parts.
     """
     found: dict[tuple[tuple[int, int], str | None], Contact] = {}
     for conflict in board.conflicts:
         count = _parts_by_net(board, conflict.island)
-        for net in sorted(conflict.nets, key=lambda net: (count[net], net))[:-1]:
+        for net in sorted(conflict.nets, key=lambda net: (count[net], net))[:-1][:FOLLOWED]:
             for contact in _Growth(board, conflict.island, net).contacts():
                 found.setdefault((contact.nets, contact.by), contact)
     return sorted(found.values(), key=lambda one: (one.nets, one.by or "", one.by is not None))
+
+
+def not_followed(board: Board) -> list[int]:
+    """How many nets each island has beyond those that are followed; of islands that have any."""
+    beyond = (len(conflict.nets) - 1 - FOLLOWED for conflict in board.conflicts)
+    return [count for count in beyond if count > 0]
 
 
 def _parts_by_net(board: Board, island: int) -> NDArray[np.int64]:
