@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from msgspec import Meta
 
-from fencepost.board.model import Board, Copper, NetKind
+from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.placement.need import Need
@@ -19,6 +19,7 @@ from fencepost.readers.artwork import Kind
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.bridges import bridged
+from fencepost.signals.cover import planes_of
 from fencepost.signals.gaps import Gap, gaps_of, pieces_of
 from fencepost.signals.limits import Limit, wave_limit
 from fencepost.signals.runs import Run, areas_beyond, areas_on, runs_of
@@ -274,19 +275,22 @@ def _edge(board: Board, run: Run, station: float, reference: Reference) -> Place
     """A place on the run, and the feature of the copper beside it that ends there."""
     x, y = run.at(station).tolist()
     copper, point = board.copper[reference.layer - 1], shapely.Point(x, y)
-    part = _nearest_part(copper, reference.piece, point)
+    part = _nearest_part(board, reference, point)
     return Place(copper.location_near(part, x, y), x, y)
 
 
-def _nearest_part(copper: Copper, piece: int, point: shapely.Point) -> int:
-    """The part of a piece that is nearest to a point; the first of several."""
-    parts = copper.parts_of(piece)
-    near = copper.tree.query(point.buffer(NEAR_MM))
-    for chosen in (np.sort(near[copper.piece[near] == piece]), parts):
-        away = shapely.distance(copper.geometry[chosen], point) - copper.reach[chosen]
+def _nearest_part(board: Board, reference: Reference, point: shapely.Point) -> int:
+    """The part of a reference that is nearest to a point; the first of several."""
+    planes = planes_of(board, reference.layer)
+    rows = np.flatnonzero(planes.piece == reference.piece)
+    near = planes.tree.query(point.buffer(NEAR_MM))
+    for chosen in (np.sort(near[planes.piece[near] == reference.piece]), rows):
+        away = shapely.distance(planes.geometry[chosen], point) - planes.reach[chosen]
         if away.min(initial=np.inf) <= NEAR_MM:
             break
-    return int(chosen[away.argmin()])
+    # The parts of a piece stand in the same order among all copper of the layer.
+    parts = board.copper[reference.layer - 1].parts_of(reference.piece)
+    return int(parts[np.searchsorted(rows, chosen[away.argmin()])])
 
 
 def _mend(board: Board, gap: Gap, limit: Limit) -> tuple[Need, ...]:

@@ -64,7 +64,7 @@ class Limits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     tag_bytes: Annotated[int, _text("bytes of one tag, comment or instruction of XML")] = 16 * _MIB
     seconds: Annotated[
         float, _text("time to check a package, asked between files, rules and findings, and to read each file")
-    ] = 600.0
+    ] = 1800.0
 
     def __post_init__(self) -> None:
         for field in fields(self):

@@ -102,6 +102,16 @@ def test_the_other_reference_must_lie_where_the_tie_would_come_through() -> None
     assert len(check(tied((1, 2), holes=((12.4, 11.4, 12.6, 11.6),)))) == 1
 
 
+@pytest.mark.parametrize("ties", [[(10, 9), (10, 11)], [(10, 11), (10, 9)], [(10, 9.0002), (10, 11)]])
+def test_of_two_equally_near_to_a_micron_the_one_below_is_told(ties: list[tuple[float, float]]) -> None:
+    """Whatever their order in the file, and however an export in inches rounds them."""
+    sketch = crossing()
+    for at in ties:
+        sketch.via("GND", at, span=(1, 2))
+    (finding,) = check(sketch)
+    assert finding.place.y_mm == pytest.approx(9, abs=0.001)
+
+
 def test_a_blind_via_of_a_signal_is_no_tie() -> None:
     sketch = crossing()
     sketch.via("OTHER", NEAR, span=(1, 2))

@@ -350,7 +350,7 @@ class TestCapacitors:
         sketch.via("GND", FAR)
         sketch.pad("R1", "1", "LED", 1, (3, 3), 0.5, "round")
         (finding,) = check(sketch)
-        assert "no VCC via ties L2 to L3 within 1.50 mm" in finding.message
+        assert "goes from L1 over L2 (VCC) to L4 over L3 (VCC), and no VCC via ties L2 to L3" in finding.message
         sketch.via("VCC", (10, 11))
         assert check(sketch) == []
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
-from fencepost.board.model import TOUCH_MM, Board
+from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.board.stackup import Stackup
 from fencepost.readers.artwork import Kind
@@ -38,39 +39,86 @@ MOST_TIES = 12
 """The nearest ties about a barrel that count: those behind them are in their shadow."""
 
 
+@dataclass(frozen=True, eq=False)
+class _Lands:
+    """What every plated hole meets on every layer, by hole and layer: n rows.
+
+    hole   int32 (n)
+    layer  int32 (n)
+    size   float64 (n)  of its land, the diameter in mm; 0 where there is no land
+    used   bool (n)     other copper meets it there
+    """
+
+    hole: NDArray[np.int32]
+    layer: NDArray[np.int32]
+    size: NDArray[np.float64]
+    used: NDArray[np.bool_]
+
+    def of(self, hole: int) -> slice:
+        """The rows of one hole."""
+        return slice(*np.searchsorted(self.hole, [hole, hole + 1]).tolist())
+
+
 @shared
-def _lands(board: Board, hole: int) -> tuple[tuple[int, float, bool], ...]:
-    """Layer, diameter in mm (0 where there is no land), and whether other copper uses it, for all layers met."""
-    centre, diameter = shapely.Point(board.holes.centre[hole]), float(board.holes.diameter[hole])
-    found = []
-    for piece in board.pieces_at(hole).tolist():
-        layer = int(board.pieces.layer[piece])
-        copper = board.copper[layer - 1]
-        parts = copper.parts_of(piece)
-        bounds = copper.bounds[parts]
-        middle = (bounds[:, :2] + bounds[:, 2:]) / 2
-        across = (bounds[:, 2:] - bounds[:, :2]).max(axis=1)
-        own = np.hypot(*(middle - board.holes.centre[hole]).T) <= CENTRED_MM
-        own &= (copper.artwork.pin[copper.feature[parts]] < 0) & (across <= LARGEST_LAND * diameter)
-        own &= (copper.artwork.kind[copper.feature[parts]] != Kind.STROKE) | shapely.dwithin(
-            copper.geometry[parts], centre, CENTRED_MM
-        ) & (across <= 2 * copper.reach[parts] + CENTRED_MM)
-        used = not own.all() or len(board.holes_at(piece)) > 1
-        areas = shapely.area(copper.outlines(parts[own]))
-        round_ = 2 * copper.reach[parts[own]]
-        size = np.where(round_ > 0, round_, 2 * np.sqrt(areas / np.pi)).max(initial=0.0)
-        found.append((layer, float(size), used))
-    return tuple(found)
+def _lands_of(board: Board) -> _Lands:
+    hole, piece = board.touches.T
+    layer = board.pieces.layer[piece]
+    size, used = np.zeros(len(hole)), np.zeros(len(hole), dtype=bool)
+    holes_at = np.bincount(piece, minlength=len(board.pieces))
+    for copper in board.copper:
+        rows = np.flatnonzero(layer == copper.layer)
+        row, part = _own_parts(board, copper, hole[rows], piece[rows])
+        parts_at = np.bincount(copper.piece, minlength=len(board.pieces))
+        own = np.bincount(row, minlength=len(rows))
+        used[rows] = (own < parts_at[piece[rows]]) | (holes_at[piece[rows]] > 1)
+        across = 2 * copper.reach[part]
+        drawn = across == 0
+        across[drawn] = 2 * np.sqrt(shapely.area(copper.geometry[part[drawn]]) / np.pi)
+        np.maximum.at(size, rows[row], across)
+    order = np.lexsort((layer, hole))
+    return _Lands(hole[order], layer[order], size[order], used[order])
+
+
+def _own_parts(
+    board: Board, copper: Copper, hole: NDArray[np.int32], piece: NDArray[np.int32]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Parts of a layer's copper that are lands of their own of holes: rows of `hole`, and parts.
+
+    Each hole (n) meets the piece beside it (n).
+    """
+    diameter, kind = board.holes.diameter, copper.artwork.kind[copper.feature]
+    low, high = copper.bounds[:, :2], copper.bounds[:, 2:]
+    across = (high - low).max(axis=1)
+    parts = np.flatnonzero(
+        (copper.artwork.pin[copper.feature] < 0) & (across <= LARGEST_LAND * diameter[hole].max(initial=0.0))
+    )
+    if not len(parts) or not len(hole):
+        return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+    centre, middle = board.holes.centre[hole], ((low + high) / 2)[parts]
+    near = KDTree(centre).sparse_distance_matrix(KDTree(middle), CENTRED_MM * (1 + 1e-6), output_type="ndarray")
+    row, part = near["i"], parts[near["j"]]
+    row, part, middle = (found[copper.piece[part] == piece[row]] for found in (row, part, middle[near["j"]]))
+    kept = np.hypot(*(middle - centre[row]).T) <= CENTRED_MM
+    kept &= across[part] <= LARGEST_LAND * diameter[hole[row]]
+    # A stroke is a land only where it is no longer than it is wide.
+    short = across[part] <= 2 * copper.reach[part] + CENTRED_MM
+    short &= shapely.dwithin(copper.geometry[part], shapely.points(centre[row]), CENTRED_MM)
+    kept &= (kind[part] != Kind.STROKE) | short
+    return row[kept], part[kept]
 
 
 def land_diameter(board: Board, hole: int, layer: int) -> float:
     """Of a hole's land on a layer, in mm, of a circle of the same area where it is not round; 0 where there is none."""
-    return max((size for on, size, _ in _lands(board, hole) if on == layer), default=0.0)
+    lands = _lands_of(board)
+    own = lands.of(hole)
+    return float(lands.size[own][lands.layer[own] == layer].max(initial=0.0))
 
 
 def used_layers(board: Board, hole: int) -> tuple[int, ...]:
     """Layers on which anything but a land of its own meets a hole: a trace, a pad, an area, another hole's land."""
-    return tuple(sorted({layer for layer, _, used in _lands(board, hole) if used}))
+    lands = _lands_of(board)
+    own = lands.of(hole)
+    return tuple(dict.fromkeys(lands.layer[own][lands.used[own]].tolist()))
 
 
 @dataclass(frozen=True)
@@ -125,18 +173,22 @@ def _ends(board: Board, hole: int, used: tuple[int, ...]) -> tuple[tuple[int, in
 def _wider(board: Board, hole: int) -> list[int]:
     """Holes without plating whose outline holds that of a hole and that do not go through all of it."""
     holes = board.holes
-    bare = _bare_holes(board)
-    apart = np.hypot(*(holes.centre[bare] - holes.centre[hole]).T)
-    over = apart + holes.diameter[hole] / 2 <= holes.diameter[bare] / 2 + TOUCH_MM
-    found: list[int] = bare[over].tolist()
+    bare, tree = _bare_holes(board)
+    if not len(bare):
+        return []
+    near = bare[sorted(tree.query_ball_point(holes.centre[hole], holes.diameter[bare].max() / 2 + TOUCH_MM))]
+    apart = np.hypot(*(holes.centre[near] - holes.centre[hole]).T)
+    over = apart + holes.diameter[hole] / 2 <= holes.diameter[near] / 2 + TOUCH_MM
+    found: list[int] = near[over].tolist()
     return found
 
 
 @shared
-def _bare_holes(board: Board) -> NDArray[np.int64]:
-    """Holes without plating that do not go through the whole board."""
+def _bare_holes(board: Board) -> tuple[NDArray[np.int64], KDTree]:
+    """Holes without plating that do not go through the whole board, and a tree over their centres."""
     holes = board.holes
-    return np.flatnonzero(~holes.plated & ((holes.first > 1) | (holes.last < board.layers)))
+    bare = np.flatnonzero(~holes.plated & ((holes.first > 1) | (holes.last < board.layers)))
+    return bare, KDTree(holes.centre[bare].reshape(-1, 2))
 
 
 def permittivity_along(stackup: Stackup, first: int, last: int) -> float:

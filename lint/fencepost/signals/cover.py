@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import shapely
@@ -14,6 +16,71 @@ from fencepost.board.shared import shared
 ABOVE, BELOW = 0, 1
 SIDES = (ABOVE, BELOW)
 
+STRAIGHT_MM2 = 1e-10
+"""Of a parallelogram between two steps of a line: with less it is straight."""
+
+TOGETHER = 4
+"""Strokes that share a box: fewer boxes, and still none much larger than its strokes."""
+
+
+@dataclass(frozen=True, eq=False)
+class Areas:
+    """Polygons, prepared, with the piece of each and a tree over them."""
+
+    geometry: NDArray[np.object_]
+    piece: NDArray[np.int32]
+    tree: shapely.STRtree
+
+
+@dataclass(frozen=True, eq=False)
+class Strokes:
+    """Straight strokes with round ends, n of them: from start to end (n, 2), everything within `reach` (n), in mm.
+
+    The tree is over boxes of up to TOGETHER strokes that follow one another in one part: group i has strokes first[i]
+    to first[i + 1] - 1.
+    """
+
+    start: NDArray[np.float64]
+    end: NDArray[np.float64]
+    reach: NDArray[np.float64]
+    piece: NDArray[np.int32]
+    first: NDArray[np.int64]
+    tree: shapely.STRtree
+
+    def near(self, shapes: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Pairs of shape and stroke, all those whose boxes meet among them."""
+        shape, group = self.tree.query(shapes)
+        stroke, shape = _each(group, shape, self.first, np.diff(self.first))
+        bounds = shapely.bounds(shapes).T
+        for axis in (0, 1):
+            low, high = self._extent[axis]
+            meet = (low[stroke] <= bounds[axis + 2][shape]) & (high[stroke] >= bounds[axis][shape])
+            shape, stroke = shape[meet], stroke[meet]
+        return shape, stroke
+
+    @cached_property
+    def _extent(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+        """Where each stroke begins and ends in x, and in y."""
+        both = (self.start.T, self.end.T)
+        return [(np.minimum(a, b) - self.reach, np.maximum(a, b) + self.reach) for a, b in zip(*both, strict=True)]
+
+    def covers(self, strokes: NDArray[np.int64], xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether each of these strokes covers each of as many points (n, 2)."""
+        covered = np.ones(len(strokes), dtype=bool)
+        for axis in (0, 1):
+            low, high = self._extent[axis]
+            # Most points lie outside of the box of the stroke.
+            left = np.flatnonzero(covered)
+            at, stroke = xy[left, axis], strokes[left]
+            covered[left] = (low[stroke] <= at) & (at <= high[stroke])
+        left = np.flatnonzero(covered)
+        stroke = strokes[left]
+        (along, rise), (to, up) = (self.end[stroke] - self.start[stroke]).T, (xy[left] - self.start[stroke]).T
+        square = along**2 + rise**2
+        part = np.clip((to * along + up * rise) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+        covered[left] = np.hypot(to - part * along, up - part * rise) <= self.reach[stroke]
+        return covered
+
 
 @dataclass(frozen=True, eq=False)
 class Planes:
@@ -24,6 +91,30 @@ class Planes:
     piece: NDArray[np.int32]
     tree: shapely.STRtree
 
+    @cached_property
+    def areas(self) -> Areas:
+        """The parts that are outlines."""
+        solid = self.reach == 0
+        return Areas(self.geometry[solid], self.piece[solid], shapely.STRtree(self.geometry[solid]))
+
+    @cached_property
+    def strokes(self) -> Strokes:
+        """The parts that are drawn, stroke by stroke: the box of a whole chain says little about where it is."""
+        drawn = np.flatnonzero(self.reach > 0)
+        xy, owner = shapely.get_coordinates(self.geometry[drawn], return_index=True)
+        goes_on = np.append(owner[1:] == owner[:-1], False)
+        alone = np.bincount(owner, minlength=len(drawn))[owner] == 1
+        first = np.flatnonzero(goes_on | alone)
+        start, end = xy[first], xy[first + goes_on[first]]
+        reach, piece = self.reach[drawn[owner[first]]], self.piece[drawn[owner[first]]]
+        part = owner[first]
+        number = np.arange(len(part)) - np.searchsorted(part, part)
+        group = np.flatnonzero(number % TOGETHER == 0)
+        low = np.minimum.reduceat(np.minimum(start, end) - reach[:, None], group) if len(group) else start
+        high = np.maximum.reduceat(np.maximum(start, end) + reach[:, None], group) if len(group) else start
+        tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+        return Strokes(start, end, reach, piece, np.append(group, len(part)), tree)
+
     def piece_at(self, points: NDArray[np.object_], margin: float = 0.0) -> NDArray[np.int32]:
         """The piece that covers each point, int32 (n), or the nearest within `margin` mm of it; -1 where none does."""
         covering = np.full(len(points), -1, dtype=np.int32)
@@ -33,17 +124,46 @@ class Planes:
             point, first = np.unique(point[order], return_index=True)
             covering[point] = self.piece[part[order][first]]
             return covering
-        point, part = self.tree.query(points)
-        for solid in (True, False):
-            batch = (self.reach[part] == 0) == solid
-            p, q = point[batch], part[batch]
-            open_ = covering[p] < 0
-            p, q = p[open_], q[open_]
-            # On prepared polygons `intersects` is some three times faster than a distance of 0.
-            shape = self.geometry[q]
-            inside = shapely.intersects(shape, points[p]) if solid else shapely.dwithin(shape, points[p], self.reach[q])
-            covering[p[inside]] = self.piece[q[inside]]
+        areas, strokes = self.areas, self.strokes
+        point, area = areas.tree.query(points)
+        inside = shapely.intersects(areas.geometry[area], points[point])
+        covering[point[inside]] = areas.piece[area[inside]]
+        open_ = np.flatnonzero(covering < 0)
+        point, stroke = strokes.near(points[open_])
+        inside = strokes.covers(stroke, shapely.get_coordinates(points[open_[point]]))
+        covering[open_[point[inside]]] = strokes.piece[stroke[inside]]
         return covering
+
+    def pieces_along(
+        self, xy: NDArray[np.float64], lines: NDArray[np.object_], of: NDArray[np.integer[Any]]
+    ) -> NDArray[np.int32]:
+        """The piece that covers each of some points, as `piece_at` gives it, int32 (n); -1 where none does.
+
+        `of` (n) is the line on which each lies, those of one line together. Where one piece covers all of a line, that
+        is said of all its points at once, and where no copper is near it: most traces run over a plane, or over none.
+        """
+        first = np.flatnonzero(np.diff(of, prepend=-1))
+        count = np.diff(first, append=len(xy))
+        shapes = lines[of[first]]
+        areas, strokes = self.areas, self.strokes
+        line, area = areas.tree.query(shapes)
+        whole = shapely.contains_properly(areas.geometry[area], shapes[line])
+        covered = np.full(len(first), -1, dtype=np.int32)
+        covered[line[whole]] = areas.piece[area[whole]]
+        found: NDArray[np.int32] = np.repeat(covered, count)
+
+        partly = covered[line] == -1
+        point, area = _each(line[partly], area[partly], first, count)
+        inside = shapely.intersects_xy(areas.geometry[area], *xy[point].T)
+        found[point[inside]] = areas.piece[area[inside]]
+
+        chosen = np.flatnonzero(np.logical_or.reduceat(found == -1, first)) if len(first) else first
+        line, stroke = strokes.near(shapes[chosen])
+        point, stroke = _each(chosen[line], stroke, first, count)
+        point, stroke = (pairs[found[point] == -1] for pairs in (point, stroke))
+        inside = strokes.covers(stroke, xy[point])
+        found[point[inside]] = strokes.piece[stroke[inside]]
+        return found
 
     def _apart(
         self, points: NDArray[np.object_], margin: float
@@ -53,6 +173,39 @@ class Planes:
         away = np.maximum(shapely.distance(self.geometry[part], points[point]) - self.reach[part], 0.0)
         near = away <= margin
         return (point[near], part[near]), away[near]
+
+
+def _each(
+    line: NDArray[np.int64], other: NDArray[np.int64], first: NDArray[np.int64], count: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of line and something else as pairs of point and that; line i has `count[i]` points from `first[i]` on."""
+    times = count[line]
+    begin = np.repeat(first[line] - np.cumsum(times) + times, times)
+    return begin + np.arange(len(begin)), np.repeat(other, times)
+
+
+def _lines(xy: NDArray[np.float64], stretch: NDArray[np.integer[Any]]) -> NDArray[np.object_]:
+    """A line for each number, through the points (n, 2) that have it; a point where there is only one of them."""
+    first = np.flatnonzero(np.diff(stretch, prepend=-1))
+    count = np.diff(first, append=len(xy))
+    lines = np.full(int(stretch.max(initial=-1)) + 1, None, dtype=object)
+    several, alone = first[count > 1], first[count == 1]
+    # Points between two others on one straight line say nothing of it.
+    ends = np.ones(len(xy), dtype=bool)
+    inner = np.flatnonzero((stretch[1:-1] == stretch[:-2]) & (stretch[1:-1] == stretch[2:])) + 1
+    before, after = xy[inner] - xy[inner - 1], xy[inner + 1] - xy[inner]
+    bend = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) > STRAIGHT_MM2
+    ends[inner] = bend | ((before * after).sum(axis=1) <= 0)
+    ends[alone] = False
+    lines[stretch[several]] = shapely.linestrings(xy[ends], indices=_counted(stretch[ends]))
+    lines[stretch[alone]] = shapely.points(xy[alone])
+    return lines
+
+
+def _counted(values: NDArray[np.integer[Any]]) -> NDArray[np.int64]:
+    """Ascending numbers anew, from 0 on without gaps."""
+    counted: NDArray[np.int64] = np.cumsum(np.diff(values, prepend=values[:1]) > 0)
+    return counted
 
 
 @shared
@@ -68,21 +221,33 @@ def planes_of(board: Board, layer: int) -> Planes:
     )
 
 
-def cover(board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64], margin: float = 0.0) -> NDArray[np.int32]:
+def cover(
+    board: Board,
+    layer: NDArray[np.int32],
+    xy: NDArray[np.float64],
+    margin: float = 0.0,
+    stretch: NDArray[np.integer[Any]] | None = None,
+) -> NDArray[np.int32]:
     """The pieces above and below n points on traces, int32 (n, 2); -1 where no ground or power copper is on that side.
 
     `layer` (n) is the trace's own layer, 1-based; `xy` is (n, 2) in mm. A layer without copper at the point is looked
     through to the next one. Copper that ends no farther than `margin` mm from the point counts as covering it.
+    Without a margin, `stretch` (n) may number short lines on which the points lie, from 0 on and in their order: it
+    saves looking for each.
     """
-    points: NDArray[np.object_] = shapely.points(xy)
-    found = np.full((len(points), 2), -1, dtype=np.int32)
+    lines = None if stretch is None or margin > 0 else _lines(xy, stretch)
+    found = np.full((len(xy), 2), -1, dtype=np.int32)
     for side, towards in ((ABOVE, -1), (BELOW, 1)):
         for steps in range(1, board.layers):
             target = layer + towards * steps
             open_ = (found[:, side] < 0) & (target >= 1) & (target <= board.layers)
             for other in np.unique(target[open_]):
                 chosen = np.flatnonzero(open_ & (target == other))
-                found[chosen, side] = planes_of(board, int(other)).piece_at(points[chosen], margin)
+                planes = planes_of(board, int(other))
+                if lines is None or stretch is None:
+                    found[chosen, side] = planes.piece_at(shapely.points(xy[chosen]), margin)
+                else:
+                    found[chosen, side] = planes.pieces_along(xy[chosen], lines, stretch[chosen])
     return found
 
 

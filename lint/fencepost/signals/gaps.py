@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
 from fencepost.board.shared import shared
-from fencepost.signals.paths import Along, Paths, along, near_own_land, paths_of, references_at
-from fencepost.signals.runs import Run
+from fencepost.signals.paths import Along, along, near_own_land, references_at
+from fencepost.signals.runs import Paths, Run, paths_of
 from fencepost.signals.strips import copper_within, part_at, strip_about
 from fencepost.signals.transitions import RIM_MM, Reference
 
@@ -72,7 +72,7 @@ def pieces_of(references: Iterable[Reference]) -> set[int]:
 def gaps_of(board: Board) -> tuple[Gap, ...]:
     """All gaps under all traces of signals, run by run, in the order of their stations."""
     paths = paths_of(board)
-    if not paths.runs:
+    if not len(paths):
         return ()
     samples = along(board)
     losses = [loss for loss in _beyond_lands(board, paths, samples) if not _goes_on(board, paths, samples, loss)]
@@ -128,6 +128,8 @@ def _breaks(
     Over a stretch its references stay the same: `pieces`, over `length` mm. Yields the last stretch before, the first
     one behind or None, and pieces that are there before and behind, or before only, with the last stretch before.
     """
+    if len(order) == 1:
+        return
     own = [pieces[i] for i in order]
     end = np.cumsum(length[list(order)])
     begin = end - length[list(order)]
@@ -153,7 +155,7 @@ def _beyond_lands(board: Board, paths: Paths, samples: Along) -> Iterator[_Loss]
 
     Those that lie within it are none, unless the copper behind is other copper than before.
     """
-    losses = list(_losses(samples, len(paths.runs)))
+    losses = list(_losses(samples, len(paths)))
     index = np.concatenate([np.empty(0, dtype=np.int64), *(np.arange(loss.lo, loss.hi) for loss in losses)])
     run = samples.run[index]
     beyond = np.zeros(len(samples.run), dtype=bool)
@@ -173,7 +175,7 @@ def _beyond_lands(board: Board, paths: Paths, samples: Along) -> Iterator[_Loss]
 
 def _goes_on(board: Board, paths: Paths, samples: Along, loss: _Loss) -> bool:
     """Whether a piece of copper from before goes on beside a loss; where there is none, whether any is near it."""
-    run = paths.runs[loss.run]
+    run = paths.run(loss.run)
     if not loss.before and not loss.after:
         inside = slice(loss.lo, loss.hi)
         pieces, _ = references_at(board, paths.layer[samples.run[inside]], samples.xy[inside], RIM_MM)
@@ -205,8 +207,9 @@ def _measured(board: Board, paths: Paths, samples: Along, losses: list[_Loss]) -
         edges += [(first, first + 1, back or loss.before)] if loss.before else []
         edges += [(last, last - 1, back or loss.after)] if loss.after else []
     found = iter(_edges(board, paths, samples, edges))
+    runs = {i: paths.run(i) for i in {loss.run for loss in losses}}
     for loss in losses:
-        run = paths.runs[loss.run]
+        run = runs[loss.run]
         first, last, _ = _ends(loss)
         begin = next(found) if loss.before else 0.0
         end = next(found) if loss.after else run.length

@@ -6,6 +6,8 @@ from collections.abc import Set
 from dataclasses import dataclass
 from enum import Enum
 
+import numpy as np
+
 from fencepost.board.model import Board
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
@@ -54,27 +56,35 @@ class Return:
 
 def returns_of(board: Board, settings: Settings, reach: Reach) -> tuple[Return, ...]:
     """All transitions of a board with their kinds, by hole and layer. Raises SettingsError for a net in two classes."""
-    return tuple(_return(board, transition, settings, reach) for transition in transitions_of(board))
+    transitions = transitions_of(board)
+    classes = {net: net_class_of(settings, board.nets[net].name) for net in {one.net for one in transitions}}
+    limits = [_limit(board, one, classes[one.net], reach) for one in transitions]
+    ties = plane_ties_of(board).within_each(
+        board.holes.centre[[one.hole for one in transitions]].reshape(-1, 2),
+        np.array([limit.distance for limit in limits], dtype=float),
+    )
+    return tuple(
+        Return(one, _kind(board, one, near, reach.capacitor), limit, classes[one.net])
+        for one, near, limit in zip(transitions, ties, limits, strict=True)
+    )
 
 
-def _return(board: Board, transition: Transition, settings: Settings, reach: Reach) -> Return:
-    net_class = net_class_of(settings, board.nets[transition.net].name)
+def _limit(board: Board, transition: Transition, net_class: NetClass | None, reach: Reach) -> Limit:
     frequency = net_class.highest_frequency if net_class else None
     permittivity = board.stackup.permittivity(transition.before.layer, transition.after.layer)
-    limit = wave_limit(frequency, permittivity, reach.fraction, reach.distance)
-    return Return(transition, _kind(board, transition, limit.distance, reach.capacitor), limit, net_class)
+    return wave_limit(frequency, permittivity, reach.fraction, reach.distance)
 
 
-def _kind(board: Board, transition: Transition, distance: float, capacitor: float) -> ReturnKind:
+def _kind(board: Board, transition: Transition, near: list[int], capacitor: float) -> ReturnKind:
+    """`near` are the plane ties within the limit."""
     left, right = transition.before.pieces, transition.after.pieces
     if not left or not right:
         return ReturnKind.NO_REFERENCE
     if left & right:
         return ReturnKind.SAME
-    centre = board.holes.centre[transition.hole]
-    ties = plane_ties_of(board)
-    joins: list[Set[int]] = [ties.pieces[tie] for tie in ties.within(centre, distance)]
+    pieces = plane_ties_of(board).pieces
+    joins: list[Set[int]] = [pieces[tie] for tie in near]
     if joined(joins, left, right):
         return ReturnKind.TIED
-    joins += [pieces for _, pieces in capacitors_of(board).near(centre, capacitor)]
+    joins += [joining for _, joining in capacitors_of(board).near(board.holes.centre[transition.hole], capacitor)]
     return ReturnKind.CAPACITOR if joined(joins, left, right) else ReturnKind.UNTIED

@@ -10,6 +10,7 @@ from itertools import product
 import numpy as np
 
 from fencepost.board.model import Board, NetKind
+from fencepost.board.shared import shared
 from fencepost.errors import SettingsError
 from fencepost.names import listed
 from fencepost.settings.decode import did_you_mean
@@ -86,14 +87,26 @@ def halves_of(board: Board, pair: Pair) -> tuple[int, int]:
 
     Where copper joins two nets, as a bridged jumper does, all of it goes by the name of one of them.
     """
+    owner = _owners(board)
+    positive, negative = (board.net_index[name] for name in (pair.positive, pair.negative))
+    return owner.get(positive, positive), owner.get(negative, negative)
+
+
+@shared
+def _owners(board: Board) -> dict[int, int]:
+    """The net that owns the copper of each net that has none in its own name."""
     owners = set(board.pieces.net.tolist())
     joined = {net: conflict.island for conflict in board.conflicts for net in conflict.nets if net not in owners}
+    return {net: int(board.pieces.net[board.pieces.island == island][0]) for net, island in joined.items()}
 
-    def owner(name: str) -> int:
-        net = board.net_index[name]
-        return int(board.pieces.net[board.pieces.island == joined[net]][0]) if net in joined else net
 
-    return owner(pair.positive), owner(pair.negative)
+@shared
+def _by_net(board: Board) -> dict[int, list[Transition]]:
+    """The transitions of each net."""
+    found: dict[int, list[Transition]] = {}
+    for one in transitions_of(board):
+        found.setdefault(one.net, []).append(one)
+    return found
 
 
 @dataclass(frozen=True)
@@ -110,7 +123,7 @@ class PairTransitions:
 def transitions_of_pair(board: Board, pair: Pair, apart: float) -> PairTransitions:
     """Match the transitions of a pair's halves: between the same layers, the nearest first, no more than `apart` mm."""
     positive, negative = halves_of(board, pair)
-    own = [[one for one in transitions_of(board) if one.net == net] for net in (positive, negative)]
+    own = [_by_net(board).get(net, []) for net in (positive, negative)]
     centre = board.holes.centre
     near = []
     for (i, one), (j, other) in product(enumerate(own[0]), enumerate(own[1])):

@@ -3,58 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.model import Board, NetKind
+from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
-from fencepost.signals.runs import Run, runs_of
-from fencepost.signals.transitions import SKIP_MM, SMALLEST_SHARE, STEP_MM
+from fencepost.signals.leavings import SKIP_MM, STEP_MM
+from fencepost.signals.runs import paths_of
+from fencepost.signals.transitions import SMALLEST_SHARE
 
-APART_MM = 1.0
-"""Between two runs on the common scale of stations."""
-
-
-@dataclass(frozen=True, eq=False)
-class Paths:
-    """The runs of a board, and one scale of stations for all of them. Lengths in mm."""
-
-    runs: tuple[Run, ...]
-
-    @cached_property
-    def layer(self) -> NDArray[np.int32]:
-        """(r): of each run."""
-        return np.array([run.layer for run in self.runs], dtype=np.int32)
-
-    @cached_property
-    def net(self) -> NDArray[np.int32]:
-        """(r): of each run."""
-        return np.array([run.net for run in self.runs], dtype=np.int32)
-
-    @cached_property
-    def length(self) -> NDArray[np.float64]:
-        """(r): of each run."""
-        return np.array([run.length for run in self.runs], dtype=float)
-
-    @cached_property
-    def _start(self) -> NDArray[np.float64]:
-        return np.concatenate([[0.0], np.cumsum(self.length + APART_MM)])
-
-    @cached_property
-    def _points(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        station = [run.station + start for run, start in zip(self.runs, self._start, strict=False)]
-        return np.concatenate(station), np.concatenate([run.xy for run in self.runs])
-
-    def at(self, run: NDArray[np.integer], station: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(n, 2): the points at stations (n) of runs (n)."""
-        known, xy = self._points
-        where = self._start[run] + station
-        return np.column_stack([np.interp(where, known, xy[:, axis]) for axis in (0, 1)])
+TOGETHER = 8
+"""Points along a run that are looked at as one line first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,12 +45,6 @@ class Along:
 
 
 @shared
-def paths_of(board: Board) -> Paths:
-    """The runs of all signal nets."""
-    return Paths(tuple(run for net in board.nets_of(NetKind.SIGNAL) for run in runs_of(board, int(net))))
-
-
-@shared
 def along(board: Board) -> Along:
     """Points over the whole length of all runs."""
     paths = paths_of(board)
@@ -97,18 +54,24 @@ def along(board: Board) -> Along:
     part = (paths.length / count)[run]
     station = (index + 0.5) * part
     xy = paths.at(run, station)
-    reference, share = references_at(board, paths.layer[run], xy)
+    stretches = np.ceil(count / TOGETHER).astype(np.int64)
+    stretch = (np.cumsum(stretches) - stretches)[run] + index * stretches[run] // count[run]
+    reference, share = references_at(board, paths.layer[run], xy, stretch=stretch)
     return Along(run, station, part, xy, reference, share)
 
 
 def references_at(
-    board: Board, layer: NDArray[np.int32], xy: NDArray[np.float64], margin: float = 0.0
+    board: Board,
+    layer: NDArray[np.int32],
+    xy: NDArray[np.float64],
+    margin: float = 0.0,
+    stretch: NDArray[np.int64] | None = None,
 ) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
     """The pieces above and below points (n, 2) of traces that carry SMALLEST_SHARE of the return or more, else -1.
 
-    And their shares; both (n, 2). `margin` is that of `cover`.
+    And their shares; both (n, 2). `margin` and `stretch` are those of `cover`.
     """
-    pieces = cover(board, layer, xy, margin)
+    pieces = cover(board, layer, xy, margin, stretch)
     share = weights(board, layer, pieces)
     return np.where(share >= SMALLEST_SHARE, pieces, -1).astype(np.int32), share
 

@@ -14,14 +14,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
-from fencepost.signals.traces import Traces, traces_of
+from fencepost.signals.chains import chains_of
+from fencepost.signals.traces import traces_of
 
-THROUGH_MM = 2.0
-"""Two traces that end on one land no farther apart than this are one run."""
+APART_MM = 1.0
+"""Between two runs on the common scale of stations."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,19 +91,87 @@ def joined_runs(runs: list[Run]) -> Run:
     )
 
 
+@dataclass(frozen=True, eq=False)
+class Paths:
+    """r runs of p points altogether, by net, each net's in the order of their first strokes. Lengths in mm.
+
+    net, layer int32 (r)
+    begin      int64 (r + 1)  run i has points begin[i] to begin[i + 1] - 1
+    spots      int32 (r, 2)   as in Run
+    xy         float64 (p, 2)
+    width      float64 (p)    of the leg that leads to each point; the first one of a run has none
+    feature    int32 (p)      likewise
+    """
+
+    net: NDArray[np.int32]
+    layer: NDArray[np.int32]
+    begin: NDArray[np.int64]
+    spots: NDArray[np.int32]
+    xy: NDArray[np.float64]
+    width: NDArray[np.float64]
+    feature: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.net)
+
+    def run(self, i: int) -> Run:
+        """One of the runs."""
+        first, end = int(self.begin[i]), int(self.begin[i + 1])
+        legs, (begins, ends) = slice(first + 1, end), self.spots[i].tolist()
+        return Run(
+            int(self.net[i]), int(self.layer[i]), self.xy[first:end], self.width[legs], self.feature[legs],
+            (begins, ends),
+        )  # fmt: skip
+
+    @cached_property
+    def _way(self) -> NDArray[np.float64]:
+        """(p): the way to each point on a common scale, on which the runs follow one another APART_MM apart."""
+        step = np.hypot(*np.diff(self.xy, axis=0, prepend=self.xy[:1]).T)
+        step[self.begin[:-1]] = APART_MM
+        return np.cumsum(step)
+
+    @cached_property
+    def length(self) -> NDArray[np.float64]:
+        """(r): of each run."""
+        return self._way[self.begin[1:] - 1] - self._way[self.begin[:-1]]
+
+    def at(self, run: NDArray[np.integer], station: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(n, 2): the points at stations (n) of runs (n)."""
+        where = self._way[self.begin[run]] + station
+        return np.column_stack([np.interp(where, self._way, self.xy[:, axis]) for axis in (0, 1)])
+
+
+@shared
+def paths_of(board: Board) -> Paths:
+    """All runs of a board, each in the direction of its strokes."""
+    traces, chains = traces_of(board), chains_of(board)
+    segment, turned = chains.segment, chains.turned.astype(np.int64)
+    ends = traces.ends[segment[:, None], np.column_stack([turned, 1 - turned])]
+    # The two ends of every segment; from one segment to the next it goes through a land or nowhere.
+    xy = traces.xy[ends.ravel()]
+    owner = np.repeat(np.arange(len(chains.spots)), 2 * np.diff(chains.begin))
+    kept = np.ones(len(xy), dtype=bool)
+    kept[1:] = (xy[1:] != xy[:-1]).any(axis=1) | (owner[1:] != owner[:-1])
+    point = np.flatnonzero(kept)
+    leg = segment[np.maximum(point - 1, 0) // 2]
+    first = segment[chains.begin[:-1]]
+    return Paths(
+        net=traces.net[first],
+        layer=traces.layer[first],
+        begin=np.searchsorted(owner[point], np.arange(len(first) + 1)).astype(np.int64),
+        spots=chains.spots,
+        xy=xy[point],
+        width=traces.width[leg],
+        feature=traces.feature[leg],
+    )
+
+
 @shared
 def runs_of(board: Board, net: int) -> tuple[Run, ...]:
     """The runs of one net, in the order of their first strokes in the files, each in the direction of its strokes."""
-    traces, joints = traces_of(board), _joints_of(board)
-    done: set[int] = set()
-    runs = []
-    for segment in np.flatnonzero(joints.kept & (traces.net == net)):
-        if segment in done:
-            continue
-        steps = _steps(joints, int(segment))
-        done.update(step for step, _ in steps)
-        runs.append(_run(traces, joints, steps))
-    return tuple(runs)
+    paths = paths_of(board)
+    low, high = np.searchsorted(paths.net, [net, net + 1])
+    return tuple(paths.run(i) for i in range(low, high))
 
 
 def areas_beyond(board: Board, net: int, layer: int, runs: tuple[Run, ...], distance: float) -> list[int]:
@@ -111,109 +179,20 @@ def areas_beyond(board: Board, net: int, layer: int, runs: tuple[Run, ...], dist
 
     `runs` are the net's on this layer, `distance` is in mm. A trace drawn in this way is no run.
     """
-    copper = board.copper[layer - 1]
-    drawn = (copper.reach == 0) & (copper.artwork.kind[copper.feature] != Kind.FLASH)
-    pads = copper.artwork.pin[copper.feature] >= 0
-    parts = np.flatnonzero(drawn & ~pads & (board.pieces.net[copper.piece] == net))
+    copper, (parts, nets) = board.copper[layer - 1], areas_on(board, layer)
+    parts = parts[slice(*np.searchsorted(nets, [net, net + 1]))]
     lines = shapely.MultiLineString([run.xy for run in runs])
     corners, owner = shapely.get_coordinates(copper.geometry[parts], return_index=True)
     away = shapely.distance(shapely.points(corners), lines) if runs else np.full(len(corners), np.inf)
     return sorted({int(copper.feature[part]) for part in parts[np.unique(owner[away > distance])]})
 
 
-@dataclass(frozen=True, eq=False)
-class _Joints:
-    """How segments meet. A spot is a node with all that links join to it.
-
-    kept     bool (s)      segments of copper between two spots, each once
-    spots    int32 (s, 2)  of their ends
-    through  bool (spots)  a run goes on here
-    arms     int64         the kept segments at each spot, begin[spot] to begin[spot + 1]
-    """
-
-    kept: NDArray[np.bool_]
-    spots: NDArray[np.int32]
-    through: NDArray[np.bool_]
-    arms: NDArray[np.int64]
-    begin: NDArray[np.int64]
-
-    def next(self, segment: int, spot: int) -> int:
-        """The other one of the two segments at a spot."""
-        first, second = self.arms[self.begin[spot] : self.begin[spot + 1]]
-        return int(second if first == segment else first)
-
-
 @shared
-def _joints_of(board: Board) -> _Joints:
-    traces = traces_of(board)
-    links = traces.feature < 0
-    spot = components(len(traces.xy), traces.ends[links].T)
-    spots = spot[traces.ends].reshape(-1, 2)
-    kept = ~links & (spots[:, 0] != spots[:, 1])
-    kept[_repeated(traces, spots, kept)] = False
-
-    count = int(spot.max(initial=-1)) + 1
-    flat = np.where(kept[:, None], spots, count).ravel()
-    order = np.argsort(flat, kind="stable")
-    begin = np.searchsorted(flat[order], np.arange(count + 1))
-    degree = np.diff(begin)
-    through = degree == 2
-    pairs = np.flatnonzero(through)
-    ends = traces.xy[traces.ends.ravel()[order]]
-    apart = np.hypot(*(ends[begin[pairs]] - ends[begin[pairs] + 1]).T)
-    through[pairs[apart > THROUGH_MM]] = False
-
-    hole, _, node = traces.hole_nodes.T
-    leaves = np.bincount(hole, degree[spot[node]] > 0, minlength=len(board.holes))
-    through[spot[node[leaves[hole] > 1]]] = False
-    return _Joints(kept, spots, through, order // 2, begin)
-
-
-def _repeated(traces: Traces, spots: NDArray[np.int32], kept: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Segments that run on top of another one between the same two spots."""
-    chosen = np.flatnonzero(kept)
-    turned = spots[chosen, 0] > spots[chosen, 1]
-    ends = np.where(turned[:, None], traces.ends[chosen][:, ::-1], traces.ends[chosen])
-    keys = np.sort(spots[chosen], axis=1)
-    _, first, which = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    same = first[which.ravel()]
-    away = np.hypot(*np.moveaxis(traces.xy[ends] - traces.xy[ends[same]], -1, 0)).max(axis=1, initial=0.0)
-    repeated: NDArray[np.int64] = chosen[(same != np.arange(len(chosen))) & (away <= traces.width[chosen] / 2)]
-    return repeated
-
-
-def _steps(joints: _Joints, segment: int) -> list[tuple[int, bool]]:
-    """The segments of the run that a segment is part of, in order, and whether each is walked from its first end."""
-    ahead, closed = _ahead(joints, segment, True)
-    behind = [] if closed else [(step, not forward) for step, forward in _ahead(joints, segment, False)[0]]
-    steps = [*reversed(behind), (segment, True), *ahead]
-    if steps[0][0] > steps[-1][0]:
-        steps = [(step, not forward) for step, forward in reversed(steps)]
-    return steps
-
-
-def _ahead(joints: _Joints, segment: int, forward: bool) -> tuple[list[tuple[int, bool]], bool]:
-    """What follows a segment up to the end of its run, and whether it leads back to where it began."""
-    steps: list[tuple[int, bool]] = []
-    here, spot = segment, int(joints.spots[segment, int(forward)])
-    while joints.through[spot]:
-        here = joints.next(here, spot)
-        if here == segment:
-            return steps, True
-        forward = bool(joints.spots[here, 0] == spot)
-        steps.append((here, forward))
-        spot = int(joints.spots[here, int(forward)])
-    return steps, False
-
-
-def _run(traces: Traces, joints: _Joints, steps: list[tuple[int, bool]]) -> Run:
-    order = np.array([step for step, _ in steps])
-    forward = np.array([way for _, way in steps])[:, None]
-    nodes = np.where(forward, traces.ends[order], traces.ends[order][:, ::-1])
-    spots = np.where(forward, joints.spots[order], joints.spots[order][:, ::-1])
-    net, layer = int(traces.net[order[0]]), int(traces.layer[order[0]])
-    legs = [
-        Run(net, layer, traces.xy[pair], traces.width[[segment]], traces.feature[[segment]], (int(begin), int(end)))
-        for pair, segment, (begin, end) in zip(nodes, order, spots, strict=True)
-    ]
-    return joined_runs(legs)
+def areas_on(board: Board, layer: int) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    """The parts of a layer's copper that are drawn as areas and are no pads, by net, and their nets."""
+    copper = board.copper[layer - 1]
+    drawn = (copper.reach == 0) & (copper.artwork.kind[copper.feature] != Kind.FLASH)
+    parts = np.flatnonzero(drawn & (copper.artwork.pin[copper.feature] < 0))
+    net = board.pieces.net[copper.piece[parts]]
+    order = np.argsort(net, kind="stable")
+    return parts[order], net[order]

@@ -33,7 +33,8 @@ class ShortTie:
 
 
 def short_ties(board: Board, transition: Transition, distance: float) -> tuple[ShortTie, ...]:
-    """The short ties of a transition no farther than `distance` (mm) from its hole, by their distance.
+    """The short ties of a transition no farther than `distance` (mm) from its hole, by their distance to 1 um,
+    those equally near from left to right and from below.
 
     The hole must touch a reference of one side; one of the other side, of the same net, must lie beyond the hole's end
     and cover the place where the hole would come through it.
@@ -47,7 +48,13 @@ def short_ties(board: Board, transition: Transition, distance: float) -> tuple[S
         for own, other in (sides, sides[::-1]):
             for one in _short(board, transition, hole, own, other):
                 found.setdefault(hole, one)
-    return tuple(sorted(found.values(), key=lambda one: (one.away, one.hole)))
+    return tuple(sorted(found.values(), key=lambda one: (round(one.away, 3), *_place(board, one.hole))))
+
+
+def _place(board: Board, hole: int) -> tuple[float, float]:
+    """Where a hole stands, to 1 um: of two that are equally near, files in inches and in mm must give the same one."""
+    x, y = board.holes.centre[hole].tolist()
+    return round(x, 3), round(y, 3)
 
 
 def _short(

@@ -15,7 +15,8 @@ def line_along(run: Run, begin: float, end: float) -> shapely.LineString:
     """A run from one station to another, both cut off at its ends."""
     begin, end = max(begin, 0.0), min(end, run.length)
     inner = (run.station > begin) & (run.station < end)
-    return shapely.LineString(np.concatenate([[run.at(begin)], run.xy[inner], [run.at(end)]]))
+    first, last = run.at(np.array([begin, end]))
+    return shapely.LineString(np.concatenate([[first], run.xy[inner], [last]]))
 
 
 def strip_about(run: Run, begin: float, end: float, half: float) -> shapely.Polygon:

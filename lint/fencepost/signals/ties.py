@@ -30,19 +30,58 @@ class Ties:
         """The ties, as indices into these columns, whose centre is no farther than `distance` (mm) from a point."""
         return sorted(self._tree.query_ball_point(xy, distance + TOUCH_MM))
 
+    def within_each(self, xy: NDArray[np.float64], distance: NDArray[np.float64]) -> list[list[int]]:
+        """The same for points (n, 2), each with a distance of its own (n)."""
+        if not len(self.holes) or not len(xy):
+            return [[] for _ in xy]
+        near: list[list[int]] = self._tree.query_ball_point(xy, distance + TOUCH_MM, return_sorted=True).tolist()
+        return near
+
     def between(
-        self, xy: NDArray[np.float64], left: set[int], right: set[int]
+        self, xy: NDArray[np.float64], left: set[int], right: set[int], times: float = 1.0
     ) -> tuple[list[int], NDArray[np.float64]]:
-        """The ties between a piece of one set and one of the other, nearest first, and their distances in mm."""
-        both = np.array([i for i, pieces in enumerate(self.pieces) if pieces & left and pieces & right], dtype=np.int64)
-        away = np.hypot(*(self.centre[both] - xy).T)
+        """The ties between a piece of one set and one of the other, nearest first, and their distances in mm.
+
+        Those no farther away than so many times the nearest one.
+        """
+        both, tree = self._joining(frozenset(left), frozenset(right))
+        if not len(both):
+            return [], np.empty(0)
+        nearest = float(tree.query(xy)[0])
+        near = both[sorted(tree.query_ball_point(xy, times * nearest + TOUCH_MM))]
+        away = np.hypot(*(self.centre[near] - xy).T)
         order = np.argsort(away, kind="stable")
-        return both[order].tolist(), away[order]
+        order = order[away[order] <= times * away[order[0]]]
+        return near[order].tolist(), away[order]
 
     def nearest_between(self, xy: NDArray[np.float64], left: set[int], right: set[int]) -> tuple[int, float] | None:
         """The nearest of them, and its distance in mm."""
         both, away = self.between(xy, left, right)
         return (both[0], float(away[0])) if both else None
+
+    @cached_property
+    def _by_piece(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """The ties of every piece, by piece, and the pieces in that order."""
+        piece = np.array([piece for pieces in self.pieces for piece in sorted(pieces)], dtype=np.int64)
+        tie = np.repeat(np.arange(len(self.pieces)), [len(pieces) for pieces in self.pieces])
+        order = np.argsort(piece, kind="stable")
+        return tie[order], piece[order]
+
+    @cached_property
+    def _known(self) -> dict[tuple[frozenset[int], frozenset[int]], tuple[NDArray[np.int64], KDTree]]:
+        return {}
+
+    def _joining(self, left: frozenset[int], right: frozenset[int]) -> tuple[NDArray[np.int64], KDTree]:
+        """The ties between two sets of pieces and a tree over them: many places ask for the same two."""
+        if (left, right) not in self._known:
+            tie, piece = self._by_piece
+            one, other = (
+                np.concatenate([tie[:0], *(tie[slice(*np.searchsorted(piece, [i, i + 1]))] for i in sorted(own))])
+                for own in (left, right)
+            )
+            both = np.intersect1d(one, other)
+            self._known[left, right] = both, KDTree(self.centre[both].reshape(-1, 2))
+        return self._known[left, right]
 
 
 @shared
@@ -62,13 +101,17 @@ def plane_ties_of(board: Board) -> Ties:
 def _joining(board: Board, wanted: NDArray[np.bool_]) -> Ties:
     touching = board.touches[wanted[board.pieces.net[board.touches[:, 1]]]]
     holes, first, count = np.unique(touching[:, 0], return_index=True, return_counts=True)
-    pieces = [frozenset(touching[i : i + n, 1].tolist()) for i, n in zip(first, count, strict=True)]
-    layers = [len(set(board.pieces.layer[list(touched)].tolist())) for touched in pieces]
-    several = [i for i, number in enumerate(layers) if number > 1]
+    # Touches are sorted by hole; a hole that touches two layers or more is a tie.
+    layer = board.pieces.layer[touching[:, 1]]
+    lowest, highest = (side.reduceat(layer, first) if len(first) else first for side in (np.minimum, np.maximum))
+    several = np.flatnonzero(lowest < highest)
+    pieces = touching[:, 1].tolist()
     return Ties(
         holes[several].astype(np.int32),
         board.holes.centre[holes[several]].reshape(-1, 2),
-        tuple(pieces[i] for i in several),
+        tuple(
+            frozenset(pieces[i : i + n]) for i, n in zip(first[several].tolist(), count[several].tolist(), strict=True)
+        ),
     )
 
 

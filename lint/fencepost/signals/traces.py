@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import shapely
@@ -65,6 +66,26 @@ class Traces:
         """The segments that end at a node."""
         segments, begin = self._at_nodes
         return segments[begin[node] : begin[node + 1]]
+
+    def segments_at_each(self, nodes: NDArray[np.integer[Any]]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """The segments that end at each of these nodes (n): rows of `nodes`, and segments."""
+        segments, begin = self._at_nodes
+        count = begin[nodes + 1] - begin[nodes]
+        row = np.repeat(np.arange(len(nodes)), count)
+        return row, segments[begin[nodes][row] + _counting(count)]
+
+    @cached_property
+    def _holes(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+        """Rows of hole_nodes by hole, and the holes in that order."""
+        order = np.argsort(self.hole_nodes[:, 0], kind="stable")
+        return order, self.hole_nodes[order, 0]
+
+    def nodes_of(self, hole: int, layer: int) -> list[int]:
+        """The nodes of a hole on a layer."""
+        order, holes = self._holes
+        own = self.hole_nodes[order[slice(*np.searchsorted(holes, [hole, hole + 1]))]]
+        nodes: list[int] = own[own[:, 1] == layer, 2].tolist()
+        return nodes
 
     def other_end(self, segment: int, node: int) -> int:
         """The node at the far end of a segment."""

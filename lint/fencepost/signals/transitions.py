@@ -7,7 +7,6 @@ says little. The walk starts beyond the land and its clearance and follows every
 
 from __future__ import annotations
 
-import heapq
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,20 +14,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
+from fencepost.signals.leavings import LOOK_MM, SKIP_MM, STEP_MM, Leavings, leavings_of
 from fencepost.signals.traces import Traces, traces_of
-
-STEP_MM = 0.1
-"""Between samples along a trace."""
-
-SKIP_MM = 0.4
-"""Of trace from the rim of the hole on that says nothing: there the planes have their antipads."""
-
-LOOK_MM = 3.0
-"""Of trace beyond it over which references are looked for."""
 
 STACK_MM = 0.3
 """Between the walls of two vias that hand a signal on from one to the other without a trace."""
@@ -76,106 +68,94 @@ class Transition:
     after: Stretch
 
 
-@dataclass(frozen=True, eq=False)
-class _Samples:
-    """Points along the traces that leave holes: which leaving they belong to, and where."""
-
-    owner: NDArray[np.int32]
-    xy: NDArray[np.float64]
-
-
 @shared
 def transitions_of(board: Board) -> tuple[Transition, ...]:
     """All transitions of a board, by hole and layer."""
     traces = traces_of(board)
-    order = np.lexsort((traces.hole_nodes[:, 1], traces.hole_nodes[:, 0]))
-    leavings: list[tuple[int, int, int]] = []
-    points, owners = [], []
-    for hole, layer, node in traces.hole_nodes[order]:
-        first, xy = _walk(traces, int(node), board.holes.diameter[hole] / 2)
-        feature, xy = (int(traces.feature[first]), xy) if first >= 0 else _area(board, int(hole), int(layer))
-        if feature >= 0:
-            owners.append(np.full(len(xy), len(leavings), dtype=np.int32))
-            points.append(xy)
-            leavings.append((int(hole), int(layer), feature))
-    if not leavings:
+    hole, layer, node = traces.hole_nodes[np.lexsort((traces.hole_nodes[:, 1], traces.hole_nodes[:, 0]))].T
+    left = leavings_of(traces, node, board.holes.diameter[hole] / 2)
+    feature = np.where(left.first >= 0, traces.feature[left.first], -1)
+    areas = _areas_met(board, hole, layer, np.flatnonzero(feature < 0))
+    for i, (area, _) in areas.items():
+        feature[i] = area
+    column = _stacks(board, traces)[hole]
+    # What leaves a stack of holes on one layer only is no transition.
+    leaves = np.flatnonzero(feature >= 0)
+    several = np.bincount(column[leaves], minlength=len(board.holes)) > 1
+    leaves = leaves[several[column[leaves]]]
+    if not len(leaves):
         return ()
-    samples = _Samples(np.concatenate(owners), np.concatenate(points))
-    references = _references(board, np.array([layer for _, layer, _ in leavings], dtype=np.int32), samples)
-    stack = _stacks(board, traces)
-    stretches = sorted(
-        (
-            (stack.get(hole, hole), layer, hole, Stretch(layer, feature, found))
-            for (hole, layer, feature), found in zip(leavings, references, strict=True)
-        ),
-        key=lambda leaving: leaving[:3],
-    )
+    references = _references(board, layer[leaves], _samples(left, areas, leaves))
+    order = np.lexsort((hole[leaves], layer[leaves], column[leaves]))
+    stretches = [
+        (one, upper, own, Stretch(upper, stroke, references[i]))
+        for i, one, upper, own, stroke in zip(
+            order.tolist(),
+            *(values[leaves[order]].tolist() for values in (column, layer, hole, feature)),
+            strict=True,
+        )
+    ]
     return tuple(
-        Transition(hole, int(board.holes.net[hole]), before, after)
-        for (one, upper, hole, before), (other, lower, _, after) in pairwise(stretches)
+        Transition(own, int(board.holes.net[own]), before, after)
+        for (one, upper, own, before), (other, lower, _, after) in pairwise(stretches)
         if one == other and upper < lower
     )
 
 
-def _stacks(board: Board, traces: Traces) -> dict[int, int]:
-    """For every hole in a stack of blind or buried vias, the first of the stack.
+@dataclass(frozen=True, eq=False)
+class _Samples:
+    """Points along the traces that leave holes: which leaving they belong to, on which stretch they lie, and where."""
+
+    owner: NDArray[np.int64]
+    stretch: NDArray[np.int64]
+    xy: NDArray[np.float64]
+
+
+def _samples(left: Leavings, areas: dict[int, tuple[int, NDArray[np.float64]]], rows: NDArray[np.int64]) -> _Samples:
+    """The samples of some rows of leavings, or of the areas that are there instead; owners count in these rows."""
+    place = np.full(len(left.first), -1, dtype=np.int64)
+    place[rows] = np.arange(len(rows))
+    traced = (place[left.owner] >= 0) & (left.first[left.owner] >= 0)
+    owner, stretch, xy = [place[left.owner[traced]]], [left.stretch[traced]], [left.xy[traced]]
+    after = int(left.stretch.max(initial=-1)) + 1
+    for row, (_, spots) in areas.items():
+        if place[row] >= 0:
+            owner.append(np.full(len(spots), place[row]))
+            stretch.append(np.arange(after, after + len(spots)))
+            xy.append(spots)
+            after += len(spots)
+    return _Samples(np.concatenate(owner), np.concatenate(stretch), np.concatenate(xy))
+
+
+def _stacks(board: Board, traces: Traces) -> NDArray[np.int64]:
+    """For every hole the first of the stack of blind or buried vias in which it is, or the hole itself.
 
     Two vias are stacked where one ends on the layer on which the other begins, in copper that both meet, and their
     drilled outlines come within STACK_MM of one another.
     """
-    first, last = board.holes.first, board.holes.last
+    holes = board.holes
+    first, last = holes.first, holes.last
+    top = np.arange(len(holes), dtype=np.int64)
     partial = np.unique(traces.hole_nodes[:, 0])
     partial = partial[(first[partial] > 1) | (last[partial] < board.layers)]
     if len(partial) < 2:
-        return {}
-    upper, lower = shapely.STRtree(board.holes.geometry[partial]).query(
-        board.holes.geometry[partial], "dwithin", distance=board.holes.diameter[partial].max() + STACK_MM
+        return top
+    upper, lower = shapely.STRtree(holes.geometry[partial]).query(
+        holes.geometry[partial], "dwithin", distance=holes.diameter[partial].max() + STACK_MM
     )
     upper, lower = partial[upper], partial[lower]
-    meets = (last[upper] == first[lower]) & (board.holes.net[upper] == board.holes.net[lower])
-    stack: dict[int, int] = {}
-    for a, b in zip(upper[meets].tolist(), lower[meets].tolist(), strict=True):
-        gap = shapely.distance(board.holes.geometry[a], board.holes.geometry[b])
-        shares = set(board.pieces_at(a).tolist()) & set(board.pieces_at(b).tolist())
-        if shares and gap <= (board.holes.diameter[a] + board.holes.diameter[b]) / 2 + STACK_MM:
-            old, new = stack.get(b, b), stack.get(a, a)
-            stack = {hole: new if root == old else root for hole, root in stack.items()} | {a: new, b: new}
-    return stack
-
-
-def _walk(traces: Traces, node: int, radius: float) -> tuple[int, NDArray[np.float64]]:
-    """The first segment of a trace that leaves a node (-1 where none does), and samples along it and its branches.
-
-    Samples begin SKIP_MM beyond the hole; a trace that ends before that is sampled over its whole length.
-    """
-    begin, end = radius + SKIP_MM, radius + SKIP_MM + LOOK_MM
-    reached = {node: 0.0}
-    queue = [(0.0, node)]
-    done: set[int] = set()
-    first, near, far = -1, [], []
-    while queue:
-        distance, here = heapq.heappop(queue)
-        if distance > reached[here]:
-            continue
-        for segment in traces.segments_at(here):
-            if segment in done:
-                continue
-            done.add(segment)
-            other = traces.other_end(segment, here)
-            length = float(traces.length[segment])
-            if traces.feature[segment] >= 0 and length > 0:
-                first = segment if first < 0 else first
-                spots = np.arange(STEP_MM / 2, length, STEP_MM) if length > STEP_MM else np.array([length / 2])
-                along = distance + spots
-                xy = traces.xy[here] + (traces.xy[other] - traces.xy[here]) * (spots / length)[:, None]
-                far.append(xy[(along >= begin) & (along <= end)])
-                near.append(xy[along < begin])
-            onward = distance + length
-            if onward < min(reached.get(other, np.inf), end):
-                reached[other] = onward
-                heapq.heappush(queue, (onward, other))
-    found = np.concatenate(far) if far else np.empty((0, 2))
-    return int(first), found if len(found) else np.concatenate([*near, np.empty((0, 2))])
+    meets = (last[upper] == first[lower]) & (holes.net[upper] == holes.net[lower])
+    upper, lower = upper[meets], lower[meets]
+    meets = shapely.distance(holes.geometry[upper], holes.geometry[lower]) <= STACK_MM + (
+        (holes.diameter[upper] + holes.diameter[lower]) / 2
+    )
+    pairs = zip(upper[meets].tolist(), lower[meets].tolist(), strict=True)
+    stacked = [(a, b) for a, b in pairs if np.intersect1d(board.pieces_at(a), board.pieces_at(b)).size]
+    stack = components(len(holes), np.array(stacked, dtype=np.int64).reshape(-1, 2).T)
+    order = np.lexsort((top, first, stack))
+    begins = np.diff(stack[order], prepend=-1) != 0
+    top[order] = order[begins][np.cumsum(begins) - 1]
+    return top
 
 
 @shared
@@ -187,6 +167,23 @@ def _areas_of(board: Board, layer: int) -> dict[int, list[int]]:
     for part in fills[copper.artwork.pin[copper.feature[fills]] < 0].tolist():
         areas.setdefault(int(copper.piece[part]), []).append(part)
     return areas
+
+
+def _areas_met(
+    board: Board, hole: NDArray[np.int32], layer: NDArray[np.int32], rows: NDArray[np.int64]
+) -> dict[int, tuple[int, NDArray[np.float64]]]:
+    """The areas, as `_area` gives them, by those of these rows whose hole meets one on its layer."""
+    found = {}
+    for one in np.unique(layer[rows]).tolist():
+        filled = np.zeros(len(board.pieces), dtype=bool)
+        filled[list(_areas_of(board, one))] = True
+        meeting = np.zeros(len(board.holes), dtype=bool)
+        meeting[board.touches[filled[board.touches[:, 1]], 0]] = True
+        for i in rows[(layer[rows] == one) & meeting[hole[rows]]].tolist():
+            feature, spots = _area(board, int(hole[i]), one)
+            if feature >= 0:
+                found[i] = (feature, spots)
+    return found
 
 
 def _area(board: Board, hole: int, layer: int) -> tuple[int, NDArray[np.float64]]:
@@ -219,7 +216,7 @@ def _references(board: Board, layer: NDArray[np.int32], samples: _Samples) -> li
 
     A trace so short that it lies within the antipads around it has for its reference the copper at their rim.
     """
-    pieces = cover(board, layer[samples.owner], samples.xy)
+    pieces = cover(board, layer[samples.owner], samples.xy, stretch=samples.stretch)
     bare = np.bincount(samples.owner, (pieces >= 0).any(axis=1), minlength=len(layer)) == 0
     rim = bare[samples.owner]
     pieces[rim] = cover(board, layer[samples.owner[rim]], samples.xy[rim], RIM_MM)
