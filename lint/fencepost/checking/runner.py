@@ -26,9 +26,12 @@ class Outcome:
     unchecked: tuple[Unchecked, ...]
 
 
-def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = None) -> Outcome:
+def run(
+    board: Board, rules: Rules, settings: Settings, stages: Stages | None = None, evidence: bool = True
+) -> Outcome:
     """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash.
 
+    Without `evidence` it is dropped from each finding as it comes: on a large board it takes more room than the copper.
     Raises InputError where `stages` have a time that is over.
     """
     stages = stages or Stages()
@@ -38,20 +41,20 @@ def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = 
     said: list[Finding | Unchecked] = []
     for name, rule in rules.items():
         with stages.of(name):
-            said += _said_by(rule, board, options[name], settings, stages)
+            said += _said_by(rule, board, options[name], settings, stages, evidence)
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))
 
 
 def _said_by(
-    rule: RuleType, board: Board, options: RuleOptions, settings: Settings, stages: Stages
+    rule: RuleType, board: Board, options: RuleOptions, settings: Settings, stages: Stages, evidence: bool
 ) -> Iterator[Finding | Unchecked]:
     said: list[Finding | Unchecked] = []
     try:
         for item in rule().check(board, options, settings):
             stages.ask()
-            said.append(item)
+            said.append(item if evidence or not isinstance(item, Finding) else replace(item, evidence=()))
     except FencepostError:
         raise
     except Exception as error:

@@ -29,7 +29,7 @@ def judged(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, st
     board, settings = opened.board, opened.settings
     selected = chosen(rules, order.only or wanted.rules, (*order.skip, *(() if order.only else wanted.skip)))
     with named_settings(opened.settings_file, opened.origins):
-        outcome = run(board, selected, settings, stages)
+        outcome = run(board, selected, settings, stages, evidence=order.drawn)
         with stages.of("suggesting"):
             outcome = with_suggestions(board, outcome, settings)
         options = rule_options(selected, settings)
