@@ -33,8 +33,10 @@ def test_tiles_are_the_copper_that_they_are_cut_from(seed: int) -> None:
     board = board_of(pierced(seed), settings_of(""))
     copper, tiles = board.copper[0], tiles_of(board, 1)
     assert (shapely.get_num_coordinates(copper.geometry) > LARGEST).any()
-    solid = tiles.reach == 0
+    near = tiles.near(board.profile)
+    solid = near[tiles.reach[near] == 0]
     assert (shapely.get_num_coordinates(tiles.geometry[solid]) <= LARGEST).all()
+    assert set(tiles.part[near].tolist()) == set(range(len(copper)))
     for part in np.unique(tiles.part[solid]).tolist():
-        joined = shapely.union_all(tiles.geometry[solid & (tiles.part == part)])
+        joined = shapely.union_all(tiles.geometry[solid[tiles.part[solid] == part]])
         assert shapely.symmetric_difference(joined, copper.geometry[part]).area == pytest.approx(0, abs=1e-9)

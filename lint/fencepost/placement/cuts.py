@@ -17,7 +17,7 @@ def cut_from_pours(board: Board, model: ViaModel, via: Placed, layer: int) -> li
     """Areas without holes of other nets' pours that are too near to a via on a layer; mostly none."""
     around = shapely.Point(via.x, via.y).buffer(model.off_copper * SLACK, quad_segs=CHORDS)
     tiles = tiles_of(board, layer)
-    near = tiles.tree.query(around)
+    near = tiles.near(around)
     near = near[tiles.pour[near] & (tiles.net[near] != via.net)]
     shapes: NDArray[np.object_] = tiles.geometry[near]
     drawn = tiles.reach[near] > 0

@@ -22,7 +22,17 @@ from fencepost.placement.need import Need
 from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for, tied, window_of
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import CENTRED_MM, ViaModel
-from fencepost.placement.window import EDGE, HOLES, MARGIN_MM, PLACED, ROUGH_CHORDS, Obstacles, Placed, polygonal
+from fencepost.placement.window import (
+    EDGE,
+    HOLES,
+    MARGIN_MM,
+    PLACED,
+    ROUGH_CHORDS,
+    Obstacles,
+    Placed,
+    grown_box,
+    polygonal,
+)
 from fencepost.readers.artwork import Kind
 from fencepost.source import Location
 
@@ -107,7 +117,7 @@ def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
     point = shapely.Point(via.x, via.y)
     for copper in board.copper:
         tiles = tiles_of(board, copper.layer)
-        near = tiles.tree.query(point, predicate="dwithin", distance=model.off_copper)
+        near = tiles.near(grown_box((via.x, via.y, via.x, via.y), model.off_copper))
         near = near[tiles.pour[near] & (tiles.net[near] != via.net)]
         away = shapely.distance(tiles.geometry[near], point) - tiles.reach[near]
         for tile in near[np.argsort(away, kind="stable")][: int((away < model.off_copper).any())].tolist():

@@ -23,6 +23,7 @@ from fencepost.placement.window import (
     Obstacles,
     Placed,
     ground_in,
+    grown_box,
     obstacles_in,
     polygonal,
 )
@@ -184,7 +185,7 @@ def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Pl
     pieces: set[int] = set()
     for layer in range(1, board.layers + 1):
         tiles = tiles_of(board, layer)
-        near = tiles.tree.query(point, predicate="dwithin", distance=model.radius)
+        near = tiles.near(grown_box((x, y, x, y), model.radius + TOUCH_MM))
         near = near[tiles.net[near] == net]
         apart = shapely.distance(tiles.geometry[near], point) - tiles.reach[near]
         pieces.update(tiles.piece[near[apart <= model.radius + TOUCH_MM]].tolist())

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
@@ -33,7 +34,7 @@ NOT_SOLDERED = frozenset({"ViaPad", "Conductor", "NonConductor", "ThermalReliefP
 
 @dataclass(frozen=True, eq=False)
 class Tiles:
-    """n parts of the copper of one layer, or parts of such parts.
+    """n parts of the copper of one layer, all of them in their order, and after them what large ones were cut into.
 
     geometry, reach  as in Copper
     part    int64 (n)   index into the layer's copper
@@ -41,7 +42,8 @@ class Tiles:
     piece   int32 (n)   index into Board.pieces
     solder  bool (n)    a component's pad
     pour    bool (n)    of an area that a layout program fills, and would fill around a new via
-    tree    over the boxes, reach included
+    whole, cut   trees over the boxes, reach included: of the parts, and of what the large ones were cut into
+    large   bool (parts)   those that were cut, and are not looked at themselves
     """
 
     geometry: NDArray[np.object_]
@@ -51,35 +53,44 @@ class Tiles:
     piece: NDArray[np.int32]
     solder: NDArray[np.bool_]
     pour: NDArray[np.bool_]
-    tree: shapely.STRtree
+    whole: shapely.STRtree
+    cut: shapely.STRtree
+    large: NDArray[np.bool_]
+
+    def near(self, shape: BaseGeometry) -> NDArray[np.int64]:
+        """The rows whose boxes meet the box of a shape, ascending."""
+        parts = self.whole.query(shape)
+        rows = np.concatenate([parts[~self.large[parts]], len(self.large) + self.cut.query(shape)])
+        return np.sort(rows)
 
 
 @shared
 def tiles_of(board: Board, layer: int) -> Tiles:
     """The copper of a layer (1-based)."""
     copper = board.copper[layer - 1]
-    geometry, part = _cut(copper.geometry)
-    reach, piece = copper.reach[part], copper.piece[part]
-    tree = shapely.STRtree(boxes_of(geometry, reach))
+    large = _large(copper.geometry)
+    pieces, owner = _cut(copper.geometry[large])
+    geometry = np.concatenate([copper.geometry, pieces])
+    part = np.concatenate([np.arange(len(copper)), np.flatnonzero(large)[owner]])
+    piece = copper.piece[part]
     solder, pour = _soldered(board, copper)[part], _poured(copper)[part]
-    return Tiles(geometry, reach, part, board.pieces.net[piece], piece, solder, pour, tree)
+    net, tree = board.pieces.net[piece], shapely.STRtree(pieces)
+    return Tiles(geometry, copper.reach[part], part, net, piece, solder, pour, copper.tree, tree, large)
 
 
-def boxes_of(geometry: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
-    """The boxes around shapes, reach included."""
-    grow = reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(geometry) + grow).T)
-    return boxes
+def _large(shapes: NDArray[np.object_]) -> NDArray[np.bool_]:
+    large: NDArray[np.bool_] = (shapely.get_type_id(shapes) == shapely.GeometryType.POLYGON) & (
+        shapely.get_num_coordinates(shapes) > LARGEST
+    )
+    return large
 
 
 def _cut(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
-    """The same shapes with large polygons cut up, and the row of `shapes` that each comes from."""
+    """Large polygons cut up, and the row of `shapes` that each piece comes from."""
     done, owners = [], []
     open_, owner = shapes, np.arange(len(shapes))
     for _ in range(DEEPEST):
-        large = (shapely.get_type_id(open_) == shapely.GeometryType.POLYGON) & (
-            shapely.get_num_coordinates(open_) > LARGEST
-        )
+        large = _large(open_)
         done.append(open_[~large])
         owners.append(owner[~large])
         open_, owner = _halves(open_[large], owner[large])

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from functools import reduce
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
-from fencepost.placement.tiles import Tiles, boxes_of, tiles_of
+from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import ViaModel
 
 CHORDS, ROUGH_CHORDS = 24, 4
@@ -142,12 +141,12 @@ def _clipped(geometry: NDArray[np.object_], box: Box, by: float) -> NDArray[np.o
 def obstacles_in(board: Board, model: ViaModel, net: int, box: Box, placed: Sequence[Placed] = ()) -> Obstacles:
     """All that a via of a ground net keeps off in a box (x0, y0, x1, y1), pours that it may go through as well."""
     found = [
-        _copper(board, model, net, box),
+        *_copper(board, model, net, box),
         _holes(board, model, net, box),
         _edge(board, model, box),
         _placed(model, net, box, placed),
     ]
-    return reduce(Obstacles.with_, found)
+    return Obstacles(*(np.concatenate(column) for column in zip(*(own.columns for own in found), strict=True)))
 
 
 def ground_in(
@@ -165,7 +164,7 @@ def ground_in(
     """
     by = radius * SLACK + MARGIN_MM
     frame, tiles = region.buffer(by * REACH, quad_segs=ROUGH_CHORDS), tiles_of(board, layer)
-    near = tiles.tree.query(frame)
+    near = tiles.near(frame)
     near = near[tiles.net[near] == net]
     if len(pieces):
         near = near[np.isin(tiles.piece[near], pieces)]
@@ -201,38 +200,21 @@ def _columns(geometry: NDArray[np.object_], keep: NDArray[np.float64], layer: in
     return Obstacles(geometry, keep, np.full(len(geometry), layer, dtype=np.int32), row, no_pour)
 
 
-@dataclass(frozen=True, eq=False)
-class _Stack:
-    """The tiles of all layers, one layer after another, and which layer each is of."""
-
-    tiles: Tiles
-    layer: NDArray[np.int32]
+def _copper(board: Board, model: ViaModel, net: int, box: Box) -> list[Obstacles]:
+    frame = grown_box(box, max(model.off_copper, model.radius + model.clearance))
+    return [_of_layer(board, model, net, frame, layer) for layer in range(1, board.layers + 1)]
 
 
-@shared
-def _stack(board: Board) -> _Stack:
-    layers = [tiles_of(board, layer) for layer in range(1, board.layers + 1)]
-    columns = {
-        field.name: np.concatenate([getattr(own, field.name) for own in layers])
-        for field in fields(Tiles)
-        if field.name != "tree"
-    }
-    tree = shapely.STRtree(boxes_of(columns["geometry"], columns["reach"]))
-    layer = np.repeat(np.arange(1, len(layers) + 1, dtype=np.int32), [len(own.reach) for own in layers])
-    return _Stack(Tiles(**columns, tree=tree), layer)
-
-
-def _copper(board: Board, model: ViaModel, net: int, box: Box) -> Obstacles:
-    stack = _stack(board)
-    tiles = stack.tiles
-    near = np.sort(tiles.tree.query(grown_box(box, max(model.off_copper, model.radius + model.clearance))))
+def _of_layer(board: Board, model: ViaModel, net: int, frame: BaseGeometry, layer: int) -> Obstacles:
+    tiles = tiles_of(board, layer)
+    near = tiles.near(frame)
     other = tiles.net[near] != net
-    own_pad = ~other & tiles.solder[near] & (not model.via_in_pad)
-    chosen = other | own_pad
+    chosen = other | (tiles.solder[near] & (not model.via_in_pad))
     near, other = near[chosen], other[chosen]
     keep = np.where(other, model.off_copper, model.radius + model.clearance)
+    of_layer = np.full(len(near), layer, dtype=np.int32)
     return Obstacles(
-        tiles.geometry[near], tiles.reach[near] + keep, stack.layer[near], tiles.part[near], tiles.pour[near] & other
+        tiles.geometry[near], tiles.reach[near] + keep, of_layer, tiles.part[near], tiles.pour[near] & other
     )
 
 
