@@ -179,6 +179,8 @@ def test_ctrl_c_ends_in_130_and_leaves_nothing_behind(folder, tmp_path, jobs):
     process = subprocess.Popen(
         [*PROGRAM, *arguments], cwd=folder, env=environment, start_new_session=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        # Whoever runs the tests in the background may have told them to ignore it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     patience = time.monotonic() + 60
     while len(list(marks.iterdir())) < jobs and time.monotonic() < patience and process.poll() is None:
