@@ -11,6 +11,7 @@ from itertools import pairwise
 from hypothesis import strategies as st
 
 from fencepost.settings.model import DrillClaim
+from fuzz.written import Written
 
 MM_PER_INCH = 25.4
 DIGITS = {"mm": (3, 3), "inch": (2, 4)}
@@ -25,7 +26,7 @@ BREAKAGES: dict[str, bool] = {
 
 
 @dataclass(frozen=True)
-class DrillCase:
+class DrillCase(Written):
     """`cuts` are rows of x0, y0, x1, y1 and diameter in mm, a hole where both ends are one point; `nets` of each."""
 
     lines: tuple[str, ...]
@@ -36,19 +37,6 @@ class DrillCase:
     claim: DrillClaim | None = None
     ending: str = "\n"
     broken: str = ""
-
-    @property
-    def data(self) -> bytes:
-        """The file."""
-        return self.joined(self.lines)
-
-    def without(self, number: int) -> bytes:
-        """The file without one of its lines."""
-        return self.joined(self.lines[:number] + self.lines[number + 1 :])
-
-    def joined(self, lines: tuple[str, ...]) -> bytes:
-        """A file of other lines, written alike."""
-        return "".join(line + self.ending for line in lines).encode()
 
 
 @st.composite

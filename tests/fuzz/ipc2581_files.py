@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 
 from hypothesis import strategies as st
 
+from fuzz.written import Written
+
 SQUARE_MM = 10.0
 UNITS = {"MILLIMETER": 1.0, "INCH": 25.4, "MICRON": 1e-3}
 
@@ -24,7 +26,7 @@ BREAKAGES: dict[str, bool] = {
 
 
 @dataclass(frozen=True)
-class Ipc2581Case:
+class Ipc2581Case(Written):
     """`squares`: lower left corner and area of the top layer's copper in mm². `holes`: x, y and diameter in mm."""
 
     lines: tuple[str, ...]
@@ -33,15 +35,6 @@ class Ipc2581Case:
     nets: frozenset[str]
     holes: tuple[tuple[float, float, float], ...]
     broken: str = ""
-
-    @property
-    def data(self) -> bytes:
-        """The file."""
-        return self.joined(self.lines)
-
-    def without(self, number: int) -> bytes:
-        """The file without one of its lines, an element with all that is in it."""
-        return self.joined(self.lines[:number] + self.lines[number + 1 :])
 
     def joined(self, lines: tuple[str, ...]) -> bytes:
         """A file of other lines."""

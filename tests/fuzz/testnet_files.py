@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
+from fuzz.written import Written
+
 UNITS = {"CUST 0": 25.4e-4, "CUST 1": 1e-3, "CUST 2": 25.4e-4, "SI": 1e-3}
 """Millimetres in one step."""
 
@@ -34,7 +36,7 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class TestnetCase:
+class TestnetCase(Written):
     """`records` are the lines that hold points, one each."""
 
     __test__ = False
@@ -44,19 +46,6 @@ class TestnetCase:
     spots: tuple[Spot, ...]
     ending: str = "\n"
     broken: str = ""
-
-    @property
-    def data(self) -> bytes:
-        """The file."""
-        return self.joined(self.lines)
-
-    def without(self, number: int) -> bytes:
-        """The file without one of its lines."""
-        return self.joined(self.lines[:number] + self.lines[number + 1 :])
-
-    def joined(self, lines: tuple[str, ...]) -> bytes:
-        """A file of other lines, written alike."""
-        return "".join(line + self.ending for line in lines).encode()
 
 
 @st.composite

@@ -36,6 +36,7 @@ def rule_packs() -> str:
     return digest(part for name, value in found for part in (name, value, code_of(value.split(":")[0].split(".")[0])))
 
 
+@cache
 def environment() -> str:
     """Of the interpreter, the machine's kind, and the names of all that is installed, which tell its versions."""
     return digest([sys.version, platform.machine(), sys.platform, *sorted(_installed())])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
 from fencepost.grounds.outlined import covered_by, outlined
+from fencepost.parallel import side_by_side
 
 CHORD_MM = 0.005
 """Largest distance between a round edge and its chords (design: 5 µm)."""
@@ -83,9 +83,7 @@ def _united(shapes: NDArray[np.object_]) -> BaseGeometry:
 
 def unite(board: Board, pieces: Iterable[int]) -> None:
     """Work out the areas of several pieces, to be asked for later: on all processors, as GEOS holds no lock."""
-    with ThreadPoolExecutor() as pool:
-        for _ in pool.map(lambda piece: area_of(board, piece), pieces):
-            pass
+    side_by_side(lambda piece: area_of(board, piece), pieces)
 
 
 def _outlines(shapes: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
