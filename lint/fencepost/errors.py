@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
 
 
 class FencepostError(Exception):
     """Something that keeps a board from being checked; its text is for the user."""
+
+    def __reduce__(self) -> str | tuple[Any, ...]:
+        """To go from one process to another: by itself an exception keeps only what is given without a name."""
+        if not is_dataclass(self):
+            return super().__reduce__()
+        return type(self), tuple(getattr(self, each.name) for each in fields(self))
 
 
 @dataclass(eq=False)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fencepost.board.model import Board
+from fencepost.checking.copies import copies_pay
 from fencepost.checking.finding import Finding, Place, Remark, Suggestion
 from fencepost.checking.runner import Outcome
-from fencepost.parallel import side_by_side
+from fencepost.parallel import in_processes, side_by_side
 from fencepost.placement.need import Need
 from fencepost.placement.room import no_room, said_of
 from fencepost.placement.spots import Looks, best_spot
@@ -24,8 +25,10 @@ def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outc
     Raises SettingsError, without the file's name, where the settings of placement contradict themselves.
     """
     model = via_model(board, settings)
-    findings = side_by_side(lambda one: _suggested(board, model, one) if one.mend else one, outcome.findings)
-    return replace(outcome, findings=findings)
+    wanting = [finding for finding in outcome.findings if finding.mend]
+    each = in_processes if copies_pay(board) else side_by_side
+    mended = iter(each(lambda finding: _suggested(board, model, finding), wanting))
+    return replace(outcome, findings=tuple(next(mended) if one.mend else one for one in outcome.findings))
 
 
 def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:

@@ -8,12 +8,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from fencepost.board.model import Board
+from fencepost.checking.copies import copies_pay
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, RuleType
 from fencepost.checking.rule import RuleOptions
 from fencepost.checking.stages import Stages
 from fencepost.errors import FencepostError, RuleCrash
+from fencepost.parallel import in_processes
 from fencepost.settings.model import Settings
 from fencepost.settings.patterns import net_class_of
 
@@ -26,9 +28,7 @@ class Outcome:
     unchecked: tuple[Unchecked, ...]
 
 
-def run(
-    board: Board, rules: Rules, settings: Settings, stages: Stages | None = None, evidence: bool = True
-) -> Outcome:
+def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = None, evidence: bool = True) -> Outcome:
     """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash.
 
     Without `evidence` it is dropped from each finding as it comes: on a large board it takes more room than the copper.
@@ -38,10 +38,15 @@ def run(
     options = rule_options(rules, settings)
     for net in board.nets:
         net_class_of(settings, net.name)  # A net in two classes is an error of the settings whichever rules run.
-    said: list[Finding | Unchecked] = []
-    for name, rule in rules.items():
+
+    def judge(name: str) -> tuple[list[Finding | Unchecked], float]:
         with stages.of(name):
-            said += _said_by(rule, board, options[name], settings, stages, evidence)
+            said = list(_said_by(rules[name], board, options[name], settings, stages, evidence))
+        return said, stages.seconds[name]
+
+    judged = in_processes(judge, tuple(rules)) if copies_pay(board) else tuple(map(judge, rules))
+    stages.took({name: seconds for name, (_, seconds) in zip(rules, judged, strict=True)})
+    said = [item for own, _ in judged for item in own]
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))
@@ -55,7 +60,7 @@ def _said_by(
         for item in rule().check(board, options, settings):
             stages.ask()
             said.append(item if evidence or not isinstance(item, Finding) else replace(item, evidence=()))
-    except FencepostError:
+    except (FencepostError, MemoryError):
         raise
     except Exception as error:
         where = traceback.extract_tb(error.__traceback__)[-1]

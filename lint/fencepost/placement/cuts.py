@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import Board
+from fencepost.placement.obstacles import CHORDS, SLACK
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import ViaModel
-from fencepost.placement.window import CHORDS, SLACK, Placed
+from fencepost.placement.window import Placed
 
 
 def cut_from_pours(board: Board, model: ViaModel, via: Placed, layer: int) -> list[shapely.Polygon]:

@@ -7,7 +7,7 @@ then lies is not looked at: that is for whoever moves it.
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -17,23 +17,22 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, HoleKind
-from fencepost.board.shared import shared
 from fencepost.placement.need import Need
-from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for, tied, window_of
-from fencepost.placement.tiles import tiles_of
-from fencepost.placement.via import CENTRED_MM, ViaModel
-from fencepost.placement.window import (
+from fencepost.placement.obstacles import (
+    CHORDS,
     EDGE,
-    HOLES,
     MARGIN_MM,
     PLACED,
     ROUGH_CHORDS,
     Obstacles,
-    Placed,
     grown_box,
     polygonal,
 )
-from fencepost.readers.artwork import Kind
+from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for, tied
+from fencepost.placement.tiles import tiles_of
+from fencepost.placement.units import HOLE, index_of, kind_of
+from fencepost.placement.via import ViaModel
+from fencepost.placement.window import Placed
 from fencepost.source import Location
 
 DIRECTIONS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
@@ -47,6 +46,9 @@ TRIES = 8
 
 NAMED = 3
 """Things in the way that are named where no single move helps."""
+
+Rows = NDArray[np.int64]
+"""Some of several obstacles."""
 
 
 @dataclass(frozen=True)
@@ -88,14 +90,6 @@ class NoRoom:
     """Where a via fits once the pours of `blocking` are filled anew around it."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Unit:
-    """Obstacles that move together, as rows of Obstacles, and where the centre of a via cannot be for them."""
-
-    rows: NDArray[np.int64]
-    area: BaseGeometry
-
-
 def no_room(
     board: Board, model: ViaModel, need: Need, placed: Sequence[Placed] = (), looks: Looks | None = None
 ) -> NoRoom:
@@ -127,107 +121,85 @@ def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
 
 
 def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks) -> NoRoom:
-    window = window_of(board, need)
-    region = tied(board, model.radius, need, net, window, ROUGH_CHORDS)
+    look = look_at(board, model, need, net, placed, looks)
+    region = tied(board, model.radius, need, net, look.window, ROUGH_CHORDS)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
-    look = look_at(board, model, need, net, placed, looks)
-    obstacles = (look.others if model.through_pours else look.others.with_(look.pours)).near(window)
-    of = [_unit_of(board, int(layer), int(row)) for layer, row in zip(obstacles.layer, obstacles.row, strict=True)]
-    rows: dict[Hashable, list[int]] = {}
-    for row, (key, _) in enumerate(of):
-        rows.setdefault(key, []).append(row)
-    fixed = np.array([not moves for _, moves in of], dtype=np.bool_)
-    stays = obstacles.take(np.flatnonzero(fixed))
-    rest = tied(board, model.radius, need, net, stays.roughly_legal(window))
-    opened = [] if fixed.all() else _alone(obstacles, rows, fixed, stays.legal(rest))
-    moves = [move for unit, alone in opened if (move := _move(board, obstacles, unit, alone))]
+    obstacles = (look.others if model.through_pours else look.obstacles).near(look.window)
+    stays = obstacles.take(np.flatnonzero(~obstacles.moves))
+    rest = polygonal(shapely.intersection(look.if_all_moved, region))
+    if not model.through_pours:
+        rest = look.pours.roughly_legal(rest)
+    rest = tied(board, model.radius, need, net, rest)
+    opened = _alone(obstacles, stays.legal(rest)) if obstacles.moves.any() else ()
+    moves = [move for rows, alone in opened if (move := _move(board, obstacles, rows, alone))]
     if moves:
         best = min(moves, key=lambda move: round(move.length, 6))
         return NoRoom((best.what,), best)
-    largest = _largest(obstacles, list(rows.values()), region)
-    return NoRoom(tuple(_named(board, obstacles, np.array(own), need.at) for own in largest))
+    return NoRoom(tuple(_named(board, obstacles, rows, need.at) for rows in _largest(obstacles, region)))
 
 
-def _alone(
-    obstacles: Obstacles, rows: Mapping[Hashable, list[int]], fixed: NDArray[np.bool_], rest: BaseGeometry
-) -> Iterator[tuple[_Unit, BaseGeometry]]:
-    """What can be moved, and what of the rest that stays free it alone blocks."""
+def _alone(obstacles: Obstacles, rest: BaseGeometry) -> Iterator[tuple[Rows, BaseGeometry]]:
+    """What can be moved, as rows that move together, and what of the rest that stays free it alone blocks."""
     if rest.area <= SMALLEST_MM2:
         return
-    areas = shapely.intersection(obstacles.grown(), rest)
-    blocks = ~fixed & (shapely.area(areas) > 0)
-    movable = [kept for own in rows.values() if len(kept := np.array(own)[blocks[own]])]
-    units = [_Unit(own, shapely.union_all([polygonal(area) for area in areas[own]])) for own in movable]
-    own = np.array([unit.area for unit in units], dtype=object)
+    rows = np.flatnonzero(obstacles.moves)
+    # With few chords each is a little too small, so that none that blocks a place alone is lost.
+    rough = [near for near, _ in _blocked_once(obstacles, rows, rest, ROUGH_CHORDS)]
+    if not rough:
+        return
+    wanted = obstacles.unit[np.concatenate(rough)]
+    yield from (
+        (near, area) for near, area in _blocked_once(obstacles, rows, rest, CHORDS) if obstacles.unit[near[0]] in wanted
+    )
+
+
+def _blocked_once(
+    obstacles: Obstacles, rows: Rows, rest: BaseGeometry, chords: int
+) -> Iterator[tuple[Rows, BaseGeometry]]:
+    areas = shapely.intersection(obstacles.take(rows).grown(chords), rest)
+    blocks = shapely.area(areas) > 0
+    rows, areas = rows[blocks], areas[blocks]
+    units = _by_unit(obstacles.unit[rows])
+    own = np.array([shapely.union_all([polygonal(area) for area in areas[unit]]) for unit in units], dtype=object)
     left, right = shapely.STRtree(own).query(own, predicate="intersects")
     once = left < right
     twice = shapely.union_all([polygonal(area) for area in shapely.intersection(own[left[once]], own[right[once]])])
-    for unit in units:
+    for unit, alone in zip(units, shapely.difference(own, twice), strict=True):
         # Where edges coincide, rounding leaves crumbs.
-        parts = shapely.get_parts(polygonal(shapely.difference(unit.area, twice)))
+        parts = shapely.get_parts(polygonal(alone))
         parts = parts[shapely.area(parts) > SMALLEST_MM2]
         if len(parts):
-            yield unit, shapely.multipolygons(parts)
+            yield rows[unit], shapely.multipolygons(parts)
 
 
-def _largest(obstacles: Obstacles, units: Sequence[list[int]], region: BaseGeometry) -> list[list[int]]:
+def _by_unit(unit: NDArray[np.int64]) -> list[Rows]:
+    """The rows of each unit, in the order in which units first come."""
+    _, first, which = np.unique(unit, return_index=True, return_inverse=True)
+    order = np.argsort(first[which], kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(first[which][order])) + 1)
+
+
+def _largest(obstacles: Obstacles, region: BaseGeometry) -> list[Rows]:
     """The units that cover most of a region, by areas with few chords; of those only that need be looked at for it."""
     shapely.prepare(region)
-    met = shapely.dwithin(region, obstacles.geometry, obstacles.keep)
-    areas = np.full(len(met), shapely.Polygon(), dtype=object)
-    areas[met] = shapely.intersection(obstacles.take(np.flatnonzero(met)).grown(ROUGH_CHORDS), region)
+    met = np.flatnonzero(shapely.dwithin(region, obstacles.geometry, obstacles.keep))
+    areas = shapely.intersection(obstacles.take(met).grown(ROUGH_CHORDS), region)
+    units = _by_unit(obstacles.unit[met])
     most = np.array([shapely.area(areas[own]).sum() for own in units])
     covered: list[tuple[float, int]] = []
     for i in np.argsort(-most, kind="stable").tolist():
         if most[i] <= 0 or (len(covered) >= NAMED and most[i] < sorted(covered)[-NAMED][0]):
             break
-        covered.append((shapely.union_all([polygonal(area) for area in areas[units[i]]]).area, -i))
-    return [units[-i] for _, i in sorted(covered, reverse=True)[:NAMED]]
+        own = areas[units[i]]
+        covered.append((own[0].area if len(own) == 1 else shapely.union_all(list(map(polygonal, own))).area, -i))
+    return [met[units[-i]] for _, i in sorted(covered, reverse=True)[:NAMED]]
 
 
-def _unit_of(board: Board, layer: int, row: int) -> tuple[Hashable, bool]:
-    """What an obstacle belongs to, and whether that can be moved: traces of one net and layer, vias with their pads."""
-    if layer == HOLES:
-        return ("hole", row), int(board.holes.kind[row]) == HoleKind.VIA
-    if layer in (EDGE, PLACED):
-        return ("fixed", layer, row), False
-    copper = board.copper[layer - 1]
-    hole = int(_vias_of_pads(board, layer)[row])
-    if hole >= 0:
-        return ("hole", hole), True
-    if _is_trace(board, layer)[row]:
-        return ("trace", layer, int(board.pieces.net[copper.piece[row]])), True
-    return ("copper", layer, row), False
-
-
-@shared
-def _is_trace(board: Board, layer: int) -> NDArray[np.bool_]:
-    """Which parts of a layer are strokes of traces, and not of a pour's edge."""
-    copper, tiles = board.copper[layer - 1], tiles_of(board, layer)
-    strokes: NDArray[np.bool_] = (copper.artwork.kind[copper.feature] == Kind.STROKE) & (copper.reach > 0)
-    strokes[tiles.part[tiles.pour]] = False
-    return strokes
-
-
-@shared
-def _vias_of_pads(board: Board, layer: int) -> NDArray[np.int64]:
-    """For each part of a layer the via whose pad it is, -1 for none."""
-    copper, holes = board.copper[layer - 1], board.holes
-    owner = np.full(len(copper), -1, dtype=np.int64)
-    vias = np.flatnonzero(holes.kind == HoleKind.VIA)
-    flashes = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) & (copper.reach > 0))
-    if len(vias) and len(flashes):
-        tree = shapely.STRtree(shapely.points(holes.centre[vias]))
-        flash, via = tree.query(copper.geometry[flashes], predicate="dwithin", distance=CENTRED_MM)
-        owner[flashes[flash]] = vias[via]
-    return owner
-
-
-def _move(board: Board, obstacles: Obstacles, unit: _Unit, alone: BaseGeometry) -> Move | None:
-    """The smallest move of a unit that opens a spot which nothing else blocks: that is at a corner of such an area."""
-    geometry, keep = obstacles.geometry[unit.rows], obstacles.keep[unit.rows] + MARGIN_MM
-    others = obstacles.take(np.delete(np.arange(len(obstacles.keep)), unit.rows))
+def _move(board: Board, obstacles: Obstacles, rows: Rows, alone: BaseGeometry) -> Move | None:
+    """The smallest move of obstacles that opens a spot which nothing else blocks: at a corner of such an area."""
+    geometry, keep = obstacles.geometry[rows], obstacles.keep[rows] + MARGIN_MM
+    others = obstacles.take(np.delete(np.arange(len(obstacles.keep)), rows))
     corners = shapely.get_coordinates(alone)
     points: NDArray[np.object_] = shapely.points(corners)
     lack = (keep - shapely.distance(points[:, None], geometry[None, :])).max(axis=1)
@@ -239,7 +211,7 @@ def _move(board: Board, obstacles: Obstacles, unit: _Unit, alone: BaseGeometry) 
         way = _way(geometry, keep, points[corner], float(lack[corner]))
         if way is not None:
             spot = (float(corners[corner, 0]), float(corners[corner, 1]))
-            return Move(_named(board, obstacles, unit.rows, spot), *way, spot)
+            return Move(_named(board, obstacles, rows, spot), *way, spot)
     return None
 
 
@@ -268,11 +240,16 @@ def _named(board: Board, obstacles: Obstacles, rows: NDArray[np.int64], spot: tu
     lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], shapely.Point(spot))
     row = int(rows[np.argmax(lack)])
     layer, own = int(obstacles.layer[row]), int(obstacles.row[row])
-    point = obstacles.geometry[row].centroid
+    shape = obstacles.geometry[row]
+    # A pour is large: it is in the way where the via would be.
+    point = (
+        shapely.get_point(shapely.shortest_line(shape, shapely.Point(spot)), 0)
+        if obstacles.pour[row]
+        else shape.centroid
+    )
     x, y = (point.x, point.y) if not point.is_empty else spot
-    key, movable = _unit_of(board, layer, own)
-    if isinstance(key, tuple) and key[0] == "hole":
-        return _hole_named(board, int(key[1]))
+    if kind_of(int(obstacles.unit[row])) == HOLE:
+        return _hole_named(board, index_of(int(obstacles.unit[row])))
     if layer == EDGE:
         return InTheWay("the edge of the board", None, x, y)
     if layer == PLACED:
@@ -280,7 +257,7 @@ def _named(board: Board, obstacles: Obstacles, rows: NDArray[np.int64], spot: tu
     copper = board.copper[layer - 1]
     net = board.nets[int(board.pieces.net[copper.piece[own]])].name
     pad = tiles_of(board, layer).solder[tiles_of(board, layer).part == own].any()
-    what = "the trace" if movable else "a pad" if pad else "copper"
+    what = "the trace" if obstacles.moves[row] else "a pad" if pad else "copper"
     return InTheWay(f"{what} of {net} on L{layer}", copper.location_near(own, *spot), x, y)
 
 

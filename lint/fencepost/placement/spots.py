@@ -14,28 +14,16 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.placement.need import Need
+from fencepost.placement.obstacles import CHORDS, MARGIN_MM, Obstacles, grown_box, polygonal
 from fencepost.placement.tiles import tiles_of
 from fencepost.placement.via import ViaModel
-from fencepost.placement.window import (
-    CHORDS,
-    MARGIN_MM,
-    NOTHING,
-    Obstacles,
-    Placed,
-    ground_in,
-    grown_box,
-    obstacles_in,
-    polygonal,
-)
+from fencepost.placement.window import Placed, ground_in, obstacles_in
 
 FARTHEST_MM = 5.0
 """From where a via is wanted, where the need names no distance."""
 
 FARTHER_MM = (0.2, 1.0)
 """Than the nearest point that may be legal, that one is looked for which is."""
-
-LITTLE = 0.3
-"""Of a window."""
 
 AROUND = 1.01
 """Wider than that, so that its chords leave nothing out."""
@@ -51,24 +39,34 @@ MUCH = 1.5
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """What a via keeps off about a place where it is wanted: pours and all else, and the window that this is for."""
+    """What a via keeps off in a window about a place where it is wanted, and what that roughly leaves of the window."""
 
     window: BaseGeometry
-    pours: Obstacles
-    others: Obstacles
+    obstacles: Obstacles
+
+    @cached_property
+    def others(self) -> Obstacles:
+        """All but the pours."""
+        return self.obstacles.take(np.flatnonzero(~self.obstacles.pour))
+
+    @cached_property
+    def pours(self) -> Obstacles:
+        return self.obstacles.take(np.flatnonzero(self.obstacles.pour))
+
+    @cached_property
+    def if_all_moved(self) -> BaseGeometry:
+        """What is left by what cannot be moved; of pours nothing is asked."""
+        return self.others.take(np.flatnonzero(~self.others.moves)).roughly_legal(self.window)
 
     @cached_property
     def through_pours(self) -> BaseGeometry:
-        """What all but the pours roughly leave of the window."""
-        return self.others.roughly_legal(self.window)
+        """What all but the pours leave."""
+        return self.others.take(np.flatnonzero(self.others.moves)).roughly_legal(self.if_all_moved)
 
     @cached_property
     def beside_pours(self) -> BaseGeometry:
-        """What all of it roughly leaves. Where pours leave little, the rest is looked for in that little only."""
-        left = self.pours.roughly_legal(self.window)
-        if left.area < LITTLE * self.window.area:
-            return self.others.roughly_legal(left)
-        return polygonal(shapely.intersection(left, self.through_pours))
+        """What all of it leaves."""
+        return self.pours.roughly_legal(self.through_pours)
 
 
 Looks = dict[tuple[Need, int], Look]
@@ -134,10 +132,8 @@ def _spot_in(
     board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks
 ) -> Placed | None:
     look = look_at(board, model, need, net, placed, looks)
-    if model.through_pours:
-        obstacles, left = look.others, look.through_pours
-    else:
-        obstacles, left = look.others.with_(look.pours), look.beside_pours
+    through = model.through_pours
+    obstacles, left = (look.others, look.through_pours) if through else (look.obstacles, look.beside_pours)
     region = tied(board, model.radius, need, net, left)
     point = _nearest_legal(obstacles, region, need.at)
     return None if point is None else placed_at(board, model, net, *point)
@@ -147,9 +143,7 @@ def look_at(board: Board, model: ViaModel, need: Need, net: int, placed: Sequenc
     """What is about a place, looked at once."""
     if (need, net) not in looks:
         window = window_of(board, need)
-        found = obstacles_in(board, model, net, window.bounds, placed) if not window.is_empty else NOTHING
-        pours, others = (found.take(np.flatnonzero(chosen)) for chosen in (found.pour, ~found.pour))
-        looks[need, net] = Look(window, pours, others)
+        looks[need, net] = Look(window, obstacles_in(board, model, net, window, placed))
     return looks[need, net]
 
 

@@ -1,0 +1,15 @@
+"""When a check is done by several processes."""
+
+from __future__ import annotations
+
+from fencepost.board.model import Board
+from fencepost.parallel import can_fork
+
+FEW_PARTS, MANY_PARTS = 5_000, 500_000
+"""Of copper: below, it is done before a copy has begun; above, what each process computes for itself takes too much
+memory."""
+
+
+def copies_pay(board: Board) -> bool:
+    """Whether copies of this process are worth their while on a board."""
+    return can_fork() and FEW_PARTS <= sum(map(len, board.copper)) <= MANY_PARTS

@@ -1,0 +1,142 @@
+"""Work shared with copies of a process: nothing is lost, nothing is done twice, and what goes wrong is told."""
+
+from __future__ import annotations
+
+import os
+import signal
+from pathlib import Path
+
+import pytest
+
+from fencepost import parallel
+from fencepost.errors import InputError, InputErrors, RuleCrash, SettingsError, UsageError
+from fencepost.parallel import can_fork, in_processes
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not copied on this system")
+
+
+@pytest.fixture(autouse=True)
+def two_processors(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(parallel, "cpu_count", lambda: 2)
+    monkeypatch.setattr(parallel, "can_fork", lambda: True)
+
+
+@pytest.mark.parametrize("count", (0, 1, 2, 7, parallel.TOKENS, 2 * parallel.TOKENS + 3))
+def test_each_item_is_done_once_and_in_its_place(count: int, tmp_path: Path) -> None:
+    log = os.open(tmp_path / "log", os.O_CREAT | os.O_APPEND | os.O_WRONLY)
+
+    def square(i: int) -> int:
+        os.write(log, b"x")
+        return i * i
+
+    assert in_processes(square, range(count)) == tuple(i * i for i in range(count))
+    assert (tmp_path / "log").stat().st_size == count
+
+
+def test_both_processes_work(tmp_path: Path) -> None:
+    """Each waits for the other: alone, one would wait for ever."""
+    read, write = zip(os.pipe(), os.pipe(), strict=True)
+
+    def meet(i: int) -> int:
+        os.write(write[i], b"x")
+        os.read(read[1 - i], 1)
+        return os.getpid()
+
+    assert len(set(in_processes(meet, (0, 1)))) == 2
+
+
+def test_what_is_made_may_be_larger_than_a_pipe_holds() -> None:
+    assert [len(made) for made in in_processes(lambda size: b"x" * size, (3_000_000, 5_000_000))] == [
+        3_000_000,
+        5_000_000,
+    ]
+
+
+@pytest.mark.parametrize(
+    "error",
+    (
+        InputError("a.gbr", 3, 4, "is wrong", cure="x = 1"),
+        InputError(file="a.gbr", line=0, column=0, message="is wrong"),
+        InputErrors(errors=(InputError("a", 1, 2, "b"), InputError("c", 3, 4, "d"))),
+        SettingsError("", key="board", message="is empty"),
+        UsageError("no such rule"),
+        RuleCrash("rule x failed"),
+        MemoryError(),
+        OSError(2, "No such file", "x"),
+    ),
+    ids=repr,
+)
+def test_what_is_raised_in_any_process_is_raised_here(error: Exception) -> None:
+    def fail(i: int) -> None:
+        raise error
+
+    with pytest.raises(type(error)) as raised:
+        in_processes(fail, range(8))
+    assert str(raised.value) == str(error)
+    assert repr(raised.value) == repr(error)
+
+
+def test_of_several_errors_that_of_the_first_item_is_raised() -> None:
+    """The first waits for the second to fail."""
+    read, write = os.pipe()
+
+    def fail(i: int) -> None:
+        if i == 0:
+            os.read(read, 1)
+        if i == 1:
+            os.write(write, b"x")
+        raise ValueError(i)
+
+    with pytest.raises(ValueError, match="0"):
+        in_processes(fail, range(20))
+
+
+def test_an_error_elsewhere_brings_its_traceback() -> None:
+    here = os.getpid()
+    read, write = os.pipe()
+
+    def fail_there(i: int) -> None:
+        if os.getpid() != here:
+            os.write(write, b"x")
+            raise ValueError("there")
+        os.read(read, 1)
+
+    with pytest.raises(ValueError, match="there") as raised:
+        in_processes(fail_there, range(2))
+    assert "in fail_there" in str(raised.value.__cause__)
+
+
+def test_a_copy_that_dies_is_an_error() -> None:
+    here = os.getpid()
+    read, write = os.pipe()
+
+    def die(i: int) -> None:
+        if os.getpid() != here:
+            os.write(write, b"x")
+            os.kill(os.getpid(), signal.SIGKILL)
+        os.read(read, 1)
+
+    with pytest.raises(RuntimeError, match="ended early"):
+        in_processes(die, range(2))
+
+
+def test_nothing_is_left_behind_when_work_is_interrupted() -> None:
+    """The copy is in the middle of an item that would take an hour."""
+    here = os.getpid()
+    read, write = os.pipe()
+
+    def wait(i: int) -> None:
+        if os.getpid() == here:
+            os.read(read, 1)
+            raise KeyboardInterrupt
+        os.write(write, b"x")
+        signal.sigtimedwait([], 3600)
+
+    with pytest.raises(KeyboardInterrupt):
+        in_processes(wait, range(2))
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, os.WNOHANG)
+
+
+def test_a_thread_is_not_copied() -> None:
+    assert parallel.side_by_side(lambda _: can_fork(), range(1)) == (False,)
