@@ -7,11 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.linalg import eigvalsh
-from scipy.sparse import coo_matrix, csr_matrix, diags
-from scipy.sparse.linalg import eigsh
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -167,25 +165,29 @@ def coarse_frequency(overlap: Overlap, cells: float) -> float:
     """About the first resonance (Hz), with so many cells across the square root of the area."""
     mesh = mesh_of(overlap.outline, math.sqrt(overlap.outline.area) / cells)
     size, width = len(mesh), mesh.opening / mesh.step
-    off = coo_matrix((-width, (mesh.left, mesh.right)), shape=(size, size)).tocsr()
+    off = scipy.sparse.coo_matrix((-width, (mesh.left, mesh.right)), shape=(size, size)).tocsr()
     ends = np.concatenate([mesh.left, mesh.right])
     diagonal = np.bincount(ends, np.concatenate([width, width]), minlength=size)
-    stiffness = off + off.T + diags(diagonal, format="csr")
+    stiffness = off + off.T + scipy.sparse.diags(diagonal, format="csr")
     if len(overlap.ties):
         stiffness = stiffness + post_stiffness(mesh, overlap.outline, overlap.centres, overlap.diameters / 2)
     wanted = 1 if len(overlap.ties) else 2
     if size <= wanted + 1:
         return 0.0
     root = np.sqrt(mesh.area)
-    scaled = diags(1 / root, format="csr") @ csr_matrix(stiffness) @ diags(1 / root, format="csr")
-    value = _lowest(csr_matrix(scaled), wanted)
+    scaled = (
+        scipy.sparse.diags(1 / root, format="csr")
+        @ scipy.sparse.csr_matrix(stiffness)
+        @ scipy.sparse.diags(1 / root, format="csr")
+    )
+    value = _lowest(scipy.sparse.csr_matrix(scaled), wanted)
     return SPEED_OF_LIGHT / (2 * math.pi) * math.sqrt(max(value, 0.0) / overlap.permittivity)
 
 
-def _lowest(matrix: csr_matrix, number: int) -> float:
+def _lowest(matrix: scipy.sparse.csr_matrix, number: int) -> float:
     """The lowest eigenvalue of a symmetric matrix, the second lowest, and so on."""
     if matrix.shape[0] <= DENSE:
-        return float(eigvalsh(matrix.toarray(), subset_by_index=(number - 1, number - 1))[0])
+        return float(scipy.linalg.eigvalsh(matrix.toarray(), subset_by_index=(number - 1, number - 1))[0])
     below = -1e-3 * float(matrix.diagonal().mean())
     start = np.random.default_rng(0).standard_normal(matrix.shape[0])
-    return float(eigsh(matrix, number, sigma=below, v0=start, return_eigenvectors=False).max())
+    return float(scipy.sparse.linalg.eigsh(matrix, number, sigma=below, v0=start, return_eigenvectors=False).max())

@@ -13,11 +13,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import coo_matrix, csc_matrix, diags
-from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from shapely import Polygon
 from shapely.validation import explain_validity
 
@@ -171,8 +169,8 @@ def _problem(outline: Polygon, xy: Floats, diameters: Floats, permittivity: floa
     width = mesh.opening / mesh.step
     ends = np.concatenate([mesh.left, mesh.right])
     diagonal = np.bincount(ends, np.concatenate([width, width]), minlength=size)
-    off = coo_matrix((-width, (mesh.left, mesh.right)), shape=(size, size)).tocsr()
-    stiffness = off + off.T + diags(diagonal, format="csr")
+    off = scipy.sparse.coo_matrix((-width, (mesh.left, mesh.right)), shape=(size, size)).tocsr()
+    stiffness = off + off.T + scipy.sparse.diags(diagonal, format="csr")
     if len(xy):
         stiffness = stiffness + post_stiffness(mesh, outline, xy, diameters / 2)
     return Problem(outline, xy, diameters, permittivity, mesh, stiffness)
@@ -192,7 +190,7 @@ def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Fl
     `guess` is about the first frequency, or 0; a good one saves time and changes nothing else.
     """
     mesh, stiffness = problem.mesh, problem.stiffness
-    label = connected_components(stiffness, directed=False)[1]
+    label = scipy.sparse.csgraph.connected_components(stiffness, directed=False)[1]
     held = np.bincount(label, stiffness @ np.ones(len(mesh)))
     # Copper without a tie can hold a constant field; that is no resonance.
     constant = int((held < 1e-9).sum())
@@ -206,14 +204,18 @@ def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Fl
 
 def _lowest(stiffness: Any, area: Floats, count: int, below: float) -> tuple[Floats, Floats]:
     """The lowest eigenvalues and vectors, by iteration about a value below them."""
-    mass = diags(area, format="csc")
-    shifted = csc_matrix(stiffness - below * mass)
-    factors = splu(shifted, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    solve = LinearOperator(shifted.shape, matvec=factors.solve, dtype=np.float64)
+    mass = scipy.sparse.diags(area, format="csc")
+    shifted = scipy.sparse.csc_matrix(stiffness - below * mass)
+    factors = scipy.sparse.linalg.splu(
+        shifted, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+    )
+    solve = scipy.sparse.linalg.LinearOperator(shifted.shape, matvec=factors.solve, dtype=np.float64)
     start = np.random.default_rng(0).standard_normal(len(area))
     # The iteration meets several modes of one frequency late: beyond the first, it goes to the end, and further.
     spare, accuracy = (0, _ACCURACY) if count == 1 else (_SPARE, 0.0)
-    values, fields = eigsh(stiffness, count + spare, mass, below, OPinv=solve, v0=start, tol=accuracy)
+    values, fields = scipy.sparse.linalg.eigsh(
+        stiffness, count + spare, mass, below, OPinv=solve, v0=start, tol=accuracy
+    )
     order = np.argsort(values)
     return np.maximum(values[order], 0.0), fields[:, order]
 

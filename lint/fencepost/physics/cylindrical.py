@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import j0, j1, y0, y1
 
 Reals = NDArray[np.float64]
 Waves = NDArray[np.complex128]
@@ -34,11 +34,11 @@ def outgoing(offsets: Reals, wavenumber: float, most: int) -> Waves:
         raise ValueError("a point 0 mm from a source has no finite field")
     x = wavenumber * distance
     waves = np.empty((2 * most + 1, *x.shape), dtype=np.complex128)
-    waves[most] = j0(x) - 1j * y0(x)
+    waves[most] = scipy.special.j0(x) - 1j * scipy.special.y0(x)
     if not most:
         return waves
     turn = (offsets[..., 0] + 1j * offsets[..., 1]) / distance
-    before, radial, phase = waves[most], j1(x) - 1j * y1(x), turn
+    before, radial, phase = waves[most], scipy.special.j1(x) - 1j * scipy.special.y1(x), turn
     for n in range(1, most + 1):
         waves[most + n] = radial * phase
         waves[most - n] = (-1) ** n * radial * phase.conj()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import factorial
 
 import numpy as np
-from scipy.special import bernoulli, hankel2, jv
+import scipy
 
 from fencepost.physics.cylindrical import orders
 from fencepost.physics.grid import check_grid
@@ -48,7 +48,7 @@ def _waves(thickness: float, s: float, order: int) -> tuple[complex, complex]:
     """Reflection and transmission with harmonics up to `order`, for diameter / pitch and s = pitch / wavelength."""
     n = orders(order)
     radius = np.pi * s * thickness
-    regular, singular = jv(n, radius), hankel2(n, radius)
+    regular, singular = scipy.special.jv(n, radius), scipy.special.hankel2(n, radius)
     shift = n[None, :] - n[:, None]
     even = [lattice_sum(2 * half, s) for half in range(order + 1)]
     sums = np.where(shift % 2 == 0, np.array(even)[np.abs(shift) // 2], 0.0)
@@ -76,7 +76,7 @@ def lattice_sum(order: int, s: float) -> complex:
     if half == 1:
         evanescent += 2 * (s / (2 * _TERMS - 1)) ** 2 / 4
     polynomial = 1 / half
-    numbers = bernoulli(order)
+    numbers = scipy.special.bernoulli(order)
     for q in range(1, half + 1):
         weight = factorial(half + q - 1) / (factorial(2 * q) * factorial(half - q))
         polynomial += (-1) ** q * weight * numbers[2 * q] * (2 / s) ** (2 * q)

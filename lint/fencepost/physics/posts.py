@@ -17,8 +17,8 @@ import math
 from typing import Any
 
 import numpy as np
+import scipy
 import shapely
-from scipy.sparse import block_diag, csr_matrix
 from shapely import Polygon
 
 from fencepost.physics.mesh import Floats, Ints, Mesh
@@ -57,7 +57,7 @@ def post_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> 
 
     Every post must touch the outline, which should be prepared.
     """
-    total = csr_matrix((len(mesh), len(mesh)))
+    total = scipy.sparse.csr_matrix((len(mesh), len(mesh)))
     orders = np.minimum(1 + (radius / mesh.step).astype(np.int64), _MOST_HARMONICS)
     for order in np.unique(orders):
         alike = orders == order
@@ -76,7 +76,7 @@ def _alike_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, o
         weight = np.zeros((len(part), kinds))
         weight[place, own.col] = own.data
         stiffness.append(_stiffness(mesh, part, weight, float(size)))
-    return csr_matrix(spread @ block_diag(stiffness, format="csr") @ spread.T)
+    return scipy.sparse.csr_matrix(spread @ scipy.sparse.block_diag(stiffness, format="csr") @ spread.T)
 
 
 def _stiffness(mesh: Mesh, part: Ints, weight: Floats, radius: float) -> Floats:
@@ -126,7 +126,9 @@ def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) 
         waves += [math.sqrt(2) * np.cos(m * turn), math.sqrt(2) * np.sin(m * turn)]
     values = np.concatenate([weight * wave for wave in waves])
     columns = np.concatenate([len(waves) * post + kind for kind in range(len(waves))])
-    return csr_matrix((values, (np.tile(part, len(waves)), columns)), shape=(len(mesh), len(waves) * len(xy)))
+    return scipy.sparse.csr_matrix(
+        (values, (np.tile(part, len(waves)), columns)), shape=(len(mesh), len(waves) * len(xy))
+    )
 
 
 def _parts_seen(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, post: Ints, place: Ints) -> Ints:

@@ -12,9 +12,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.spatial import KDTree
-from scipy.special import hankel2, jv
 
 from fencepost.physics.cylindrical import Incident, LineSources, Reals, Waves, orders, outgoing, points_of
 from fencepost.physics.waves import require
@@ -59,7 +58,7 @@ def round_posts(centres: ArrayLike, diameters: ArrayLike) -> RoundPosts:
     for value in radius[~((radius > 0) & np.isfinite(radius))][:1]:
         require(False, "a diameter", 2 * value, "mm", "must be above zero and finite")
     if len(centre) > 1:
-        near = KDTree(centre).query_pairs(2 * radius.max(), output_type="ndarray")
+        near = scipy.spatial.KDTree(centre).query_pairs(2 * radius.max(), output_type="ndarray")
         offset = centre[near[:, 0]] - centre[near[:, 1]]
         away, least = np.hypot(offset[:, 0], offset[:, 1]), radius[near].sum(axis=1)
         for i in np.flatnonzero(away <= least)[:1]:
@@ -131,7 +130,10 @@ def scatter(posts: RoundPosts, wavenumber: float, incident: Incident, order: int
         return Scattered(posts, wavenumber, incident, np.zeros((size, 0), dtype=np.complex128), 0.0)
     between = _between(posts, wavenumber, order + beyond)
     n = orders(beyond)[:, None]
-    regular, singular = jv(n, wavenumber * posts.radius), hankel2(n, wavenumber * posts.radius)
+    regular, singular = (
+        scipy.special.jv(n, wavenumber * posts.radius),
+        scipy.special.hankel2(n, wavenumber * posts.radius),
+    )
     here = incident.around(posts.centre, wavenumber, beyond) * regular
 
     kept = slice(beyond - order, beyond + order + 1)

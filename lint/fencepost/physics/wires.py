@@ -11,17 +11,15 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.constants import epsilon_0, mu_0
-from scipy.spatial import KDTree
-from scipy.special import gammaln
 
 from fencepost.physics.waves import require
 
-MU = mu_0 * 1e-3
-"""Permeability of the vacuum, henries a millimetre (CODATA, as scipy has it)."""
+MU = 1.25663706127e-9
+"""Permeability of the vacuum, henries a millimetre (CODATA 2022)."""
 
-EPSILON = epsilon_0 * 1e-3
+EPSILON = 8.8541878188e-15
 """Permittivity of the vacuum, farads a millimetre (likewise)."""
 
 ETA = math.sqrt(MU / EPSILON)
@@ -90,7 +88,7 @@ def conductors(xy: ArrayLike, diameters: ArrayLike) -> tuple[NDArray[np.complex1
         require(False, "a diameter", 2 * float(bad), "mm", "must be above zero")
     centre = points[:, 0] + 1j * points[:, 1]
     if len(points) > 1:
-        i, j = KDTree(points).query_pairs(2 * radius.max() * (1 + NEAREST), output_type="ndarray").T
+        i, j = scipy.spatial.KDTree(points).query_pairs(2 * radius.max() * (1 + NEAREST), output_type="ndarray").T
         spacing = np.abs(centre[i] - centre[j])
         touching = np.flatnonzero(spacing <= radius[i] + radius[j] + NEAREST * np.minimum(radius[i], radius[j]))
         for pair in touching[:1]:
@@ -131,7 +129,7 @@ def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
         # infinities, and are set to zero: its own multipoles are the unknowns.
         apart = np.log(at[:, None] - at)
         rise, fall = order[:, None], order
-        binomial = gammaln(rise + fall) - gammaln(rise + 1) - gammaln(fall)
+        binomial = scipy.special.gammaln(rise + fall) - scipy.special.gammaln(rise + 1) - scipy.special.gammaln(fall)
         powers = rise * np.log(size)[:, None] + fall * np.log(size) - (rise + fall) * apart
         turn = (-1.0) ** rise
         same = owner[:, None] == owner

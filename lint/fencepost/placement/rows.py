@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable, Iterator
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from fencepost.board.model import TOUCH_MM, Board
 from fencepost.placement.need import Need, Point
@@ -156,6 +156,6 @@ def pour_needs(board: Board, model: ViaModel, pitch: float) -> Iterator[Need]:
     grid = grid[shapely.intersects(inner, shapely.points(grid))]
     ties = ties_of(board).centre
     if len(ties) and len(grid):
-        grid = grid[KDTree(ties).query(grid)[0] > pitch / 2]
+        grid = grid[scipy.spatial.KDTree(ties).query(grid)[0] > pitch / 2]
     for x, y in grid.tolist():
         yield Need((x, y), within=((x, y, pitch / 2 - TOUCH_MM),))
