@@ -162,15 +162,24 @@ def _blocked_once(
     rows, areas = rows[blocks], areas[blocks]
     units = _by_unit(obstacles.unit[rows])
     own = np.array([shapely.union_all([polygonal(area) for area in areas[unit]]) for unit in units], dtype=object)
-    left, right = shapely.STRtree(own).query(own, predicate="intersects")
-    once = left < right
-    twice = shapely.union_all([polygonal(area) for area in shapely.intersection(own[left[once]], own[right[once]])])
+    twice = _covered_twice(own, rest)
     for unit, alone in zip(units, shapely.difference(own, twice), strict=True):
         # Where edges coincide, rounding leaves crumbs.
         parts = shapely.get_parts(polygonal(alone))
         parts = parts[shapely.area(parts) > SMALLEST_MM2]
         if len(parts):
             yield rows[unit], shapely.multipolygons(parts)
+
+
+def _covered_twice(areas: NDArray[np.object_], rest: BaseGeometry) -> BaseGeometry:
+    """What more than one of some areas within the rest covers; not looked at further once that is all of it."""
+    once = twice = shapely.Polygon()
+    for area in areas[np.argsort(-shapely.area(areas), kind="stable")]:
+        twice = polygonal(shapely.union(twice, polygonal(shapely.intersection(once, area))))
+        if rest.area - twice.area <= SMALLEST_MM2:
+            break
+        once = shapely.union(once, area)
+    return twice
 
 
 def _by_unit(unit: NDArray[np.int64]) -> list[Rows]:
