@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from pathlib import PurePath
-from typing import TypeVar
 
+from fencepost.board.reading import GerberReader, named, read_files
 from fencepost.board.roles import (
     Role,
     check_copper,
@@ -20,17 +19,14 @@ from fencepost.board.roles import (
 from fencepost.board.sources import Drilled, Sources, StackEntry
 from fencepost.errors import InputError, InputErrors
 from fencepost.intake import FileKind, Package, PackageFile
-from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
+from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, DrillHits
-from fencepost.readers.drill import hits_from_artwork, read_drill
+from fencepost.readers.drill import hits_from_artwork
 from fencepost.readers.gerber import read_gerber
 from fencepost.readers.jobfile import Job, read_job
 from fencepost.readers.testnet import Netlist, read_testnet
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
-
-Value = TypeVar("Value")
-GerberReader = Callable[[SourceFile], Artwork]
 
 
 @dataclass
@@ -53,19 +49,17 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     job = _job(package, settings.limits)
     found = _Found()
     errors: list[InputError] = []
-    deadline = Deadline(settings.limits)
-    for entry in package.files:
-        if late := deadline.passed():
-            raise InputError(package.name, 0, 0, f"reading {late}")
+    for reading in read_files(package, settings, read):
         try:
-            if entry.kind is FileKind.GERBER:
-                _take_gerber(read(entry.source), found, job, settings)
-            elif entry.kind is FileKind.DRILL:
-                _take_drill(entry.source, found, job, settings)
-            elif entry.kind is FileKind.JOB:
-                found.files[entry.source.name] = "stackup and file functions"
+            if isinstance(reading, Artwork):
+                _take_gerber(reading, found, job, settings)
+            elif isinstance(reading, DrillHits):
+                _take_drill(reading, found, job, settings)
+            else:
+                errors.append(reading)
         except InputError as error:
             errors.append(error)
+    found.files |= {source.name: "stackup and file functions" for source in package.of_kind(FileKind.JOB)}
     netlist = None
     try:
         netlist = netlist_of(package, settings.limits)
@@ -137,23 +131,23 @@ def _take_gerber(artwork: Artwork, found: _Found, job: Job | None, settings: Set
 
 def _role(source: SourceFile, function: tuple[str, ...], job: Job | None, settings: Settings) -> Role:
     """What a Gerber file is: settings first, since a person wrote them, then its own attribute, then the job file."""
-    claim = _named(settings.layers, source)
+    claim = named(settings.layers, source)
     if claim is not None:
         return claimed_role(source, claim)
-    function = function or (_named(job.files, source) if job else None) or ()
+    function = function or (named(job.files, source) if job else None) or ()
     if function:
         return role_of(source, function)
     said = "this Gerber file does not say what it is: it has no file function, and no settings name it"
     raise whole_file(source, said, layers_cure([source.name]))
 
 
-def _take_drill(source: SourceFile, found: _Found, job: Job | None, settings: Settings) -> None:
-    claim = _named(settings.drill, source)
-    hits = read_drill(source, claim, settings.limits)
+def _take_drill(hits: DrillHits, found: _Found, job: Job | None, settings: Settings) -> None:
+    source = hits.source
+    claim = named(settings.drill, source)
     if claim is not None:
         role = Role("drill", plated=claim.plated, span=claim.span or (0, 0))
     else:
-        function = hits.attributes.get(".FileFunction") or (_named(job.files, source) if job else None)
+        function = hits.attributes.get(".FileFunction") or (named(job.files, source) if job else None)
         if not function:
             said = "this drill file does not say whether its holes are plated, or which layers they join"
             raise whole_file(source, said, drill_cure(source.name))
@@ -162,12 +156,6 @@ def _take_drill(source: SourceFile, found: _Found, job: Job | None, settings: Se
             raise whole_file(source, f'a drill file with the file function "{",".join(function)}"')
     found.files[source.name] = role.words
     found.drills.append((hits, role))
-
-
-def _named(table: dict[str, Value], source: SourceFile) -> Value | None:
-    """The entry for a file, by its name without folders or by its path's end."""
-    path = PurePath(source.name)
-    return next((value for name, value in table.items() if path.match(name)), None)
 
 
 def _layers_spoken_of(job: Job | None, found: _Found) -> int | None:
