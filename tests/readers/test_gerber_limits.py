@@ -109,3 +109,13 @@ def test_many_copies_within_the_limits() -> None:
     """A panel of 300 x 300 and 16 doublings are read."""
     assert len(read(f"{DISC}D10*%SRX300Y300I1J1*%X0Y0D03*%SR*%")) == 90_000
     assert len(read(doubled(16))) == 2**16
+
+
+def test_statements_that_are_read_in_one_go_are_counted_one_by_one() -> None:
+    """Numbers of apertures and attributes that go on without end are refused at the first that is too many."""
+    lines = ["D10*", "%TO.N,A*%", "X0Y0D03*", "%TD*%"] * 500
+    error = refused(f"{DISC}\n" + "\n".join(lines), msgspec.structs.replace(DEFAULT_LIMITS, words=1_000))
+    assert error.message.endswith("more than 1,000 words (limit words)")
+    assert 900 < error.line < 1_010
+    assert error.column == 1
+    read(f"{DISC}\n" + "\n".join(lines), limits=msgspec.structs.replace(DEFAULT_LIMITS, words=2_200))

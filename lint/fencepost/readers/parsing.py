@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lark import Lark, Token, Tree
 
+from fencepost.errors import InputError
 from fencepost.limits import Deadline, Limits
 from fencepost.source import SourceFile
 
@@ -23,6 +24,11 @@ def parsed(parser: Lark, text: str, source: SourceFile, limits: Limits, start: s
         if count % _ASKED_EVERY == 0 and (late := deadline.passed()):
             raise source.error(token.start_pos or 0, f"reading {late}")
         if count >= limits.words:
-            raise source.error(token.start_pos or 0, f"the file has more than {limits.words:,} words (limit words)")
+            raise too_many_words(source, token.start_pos or 0, limits)
     tree: Tree[Token] = parsing.feed_eof(token)  # type: ignore[no-untyped-call]
     return tree
+
+
+def too_many_words(source: SourceFile, offset: int, limits: Limits) -> InputError:
+    """What to raise at the first word that is too many."""
+    return source.error(offset, f"the file has more than {limits.words:,} words (limit words)")

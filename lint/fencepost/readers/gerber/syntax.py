@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
@@ -11,7 +12,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 
 from fencepost.errors import InputError
 from fencepost.limits import Limits
-from fencepost.readers.parsing import parsed
+from fencepost.readers.parsing import parsed, too_many_words
 from fencepost.source import SourceFile
 
 Statement = Token | Tree[Token]
@@ -19,12 +20,11 @@ Statement = Token | Tree[Token]
 
 _WORDS = {
     "OPERATIONS": "an operation",
+    "DRAWING": "an operation",
     "SELECT": "an aperture number",
     "_G54": "an aperture number",
     "QUADRANT": "G74 or G75",
     "_PERCENT": "%",
-    "SET_ATTRIBUTE": "%",
-    "DELETE_ATTRIBUTE": "%",
     "STAR": "*",
     "COMMA": ",",
     "EQUAL": "=",
@@ -70,6 +70,12 @@ _WORDS = {
 }
 _MOST_WORDS = 6
 
+_STATEMENT = re.compile(
+    r"(?P<DELETE_ATTRIBUTE>%TD[^%]*+%\s*+)|(?P<SET_ATTRIBUTE>%[^%]*+%\s*+)|(?P<SELECT>D0*+[1-9][0-9]++[^*]*+\*\s*+)"
+    r"|(?P<OPERATIONS>(?:(?!D0*+[1-9][0-9])[^%*]++\*\s*+)++)"
+)
+"""What a word DRAWING consists of, which has been found to be nothing else."""
+
 _OPERATION_BEGUN = re.compile(
     rb"(?=[GXYIJD])(?:G0*[123](?![0-9]))?\s*(?:X[+-]?[0-9]+)?\s*(?:Y[+-]?[0-9]+)?\s*(?:I[+-]?[0-9]+)?\s*(?:J[+-]?[0-9]+)?\s*"
     rb"(?:D0*[123](?![0-9]))?\s*"
@@ -85,7 +91,22 @@ def parse(source: SourceFile, limits: Limits) -> list[Statement]:
         tree = parsed(_parser(), source.data.decode("latin-1"), source, limits)
     except UnexpectedInput as error:
         raise _explained(source, error) from None
-    return list(tree.children)
+    return list(_statements(source, tree, limits))
+
+
+def _statements(source: SourceFile, tree: Tree[Token], limits: Limits) -> Iterator[Statement]:
+    """Those that the lexer took for one word, one by one; they count as words."""
+    count = len(tree.children)
+    for child in tree.children:
+        if not isinstance(child, Token) or child.type != "DRAWING":
+            yield child
+            continue
+        begin = child.start_pos or 0
+        for found in _STATEMENT.finditer(child):
+            count += 1
+            if count > limits.words:
+                raise too_many_words(source, begin + found.start(), limits)
+            yield Token(found.lastgroup or "", found.group(), begin + found.start(), end_pos=begin + found.end())
 
 
 def offset_of(statement: Statement) -> int:
@@ -133,7 +154,7 @@ def _explained(source: SourceFile, error: UnexpectedInput) -> InputError:
     elif isinstance(error, UnexpectedCharacters):
         allowed = set(error.allowed)
     begun = _OPERATION_BEGUN.match(source.data, offset)
-    if "OPERATIONS" in allowed and begun and begun.end() > offset:
+    if not allowed.isdisjoint(("OPERATIONS", "DRAWING")) and begun and begun.end() > offset:
         offset, wanted = begun.end(), "the rest of an operation, as X, Y, I, J, D01, D02 or D03, then *"
     else:
         wanted = _wanted(allowed)
