@@ -6,10 +6,10 @@ from dataclasses import replace
 from functools import partial
 
 from fencepost.board.assemble import assemble
-from fencepost.board.from_ipc2581 import sources_from_ipc2581
-from fencepost.board.gather import GerberReader, gather, netlist_of, netlist_use
+from fencepost.board.gather import gather, netlist_of, netlist_use
 from fencepost.board.model import Board
 from fencepost.board.overlay import overlaid
+from fencepost.board.reading import GerberReader
 from fencepost.board.sanity import check_places
 from fencepost.board.sources import Sources
 from fencepost.errors import InputError
@@ -40,6 +40,8 @@ def _sources(package: Package, settings: Settings, read: GerberReader) -> Source
     if len(whole) > 1:
         listed = ", ".join(source.name for source in whole)
         raise InputError(package.name, 0, 0, f"holds several IPC-2581 files ({listed}); name the one to check")
+    from fencepost.board.from_ipc2581 import sources_from_ipc2581  # A whole reader that few packages need.
+
     sources = sources_from_ipc2581(package.name, whole[0], settings, settings.limits)
     netlist = netlist_of(package, settings.limits)
     return replace(sources, netlist=netlist, files=sources.files | netlist_use(netlist))
