@@ -157,6 +157,8 @@ def _alone(obstacles: Obstacles, rest: BaseGeometry) -> Iterator[tuple[Rows, Bas
 def _blocked_once(
     obstacles: Obstacles, rows: Rows, rest: BaseGeometry, chords: int
 ) -> Iterator[tuple[Rows, BaseGeometry]]:
+    shapely.prepare(rest)
+    rows = rows[shapely.dwithin(rest, obstacles.geometry[rows], obstacles.away[rows])]
     areas = shapely.intersection(obstacles.take(rows).grown(chords), rest)
     blocks = shapely.area(areas) > 0
     rows, areas = rows[blocks], areas[blocks]
