@@ -5,6 +5,7 @@ Exit codes: 0 nothing at or above the fail level, 1 something, 2 not checked, 3 
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -57,6 +58,8 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Millions of small objects that live to the end, and hardly a cycle among them: looking for some takes a twentieth.
     gc.set_threshold(500_000, 20, 20)
+    # At its end the interpreter would look for cycles once more, in all that is still there.
+    atexit.register(gc.freeze)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
