@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from functools import partial
+from functools import cache, partial
 from typing import Annotated
 
 import numpy as np
@@ -95,7 +95,7 @@ class PourTie(Rule):
         if frequency is None:
             yield self.unchecked(NO_FREQUENCY)
             return
-        across, along = (partial(one, board, frequency, options) for one in (_across, _along))
+        across, along = (cache(partial(one, board, frequency, options)) for one in (_across, _along))
         smallest = min((across(layer, layer + 1).distance for layer in range(1, board.layers)), default=0.0)
         stray = [piece for loose in loose_copper(board) for piece in loose.pieces]
         pieces = np.setdiff1d(ground_pieces(board), np.array(stray, dtype=np.int32))

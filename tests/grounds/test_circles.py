@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from fencepost.grounds.circles import Bare, Points, bare_areas, beyond
+from fencepost.grounds.circles import Bare, bare_areas, beyond
+from fencepost.grounds.sheets import Points
 
 SQUARE = shapely.box(0, 0, 10, 10)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from fencepost.grounds.outlined import covered_by, outlined
+from fencepost.grounds.outlined import outlined
 
 CUT_IN = [(0, 0), (9, 0), (9, 9), (0, 9), (0, 0)]
 HOLE = [(3, 3), (3, 6), (6, 6), (6, 3), (3, 3)]
@@ -39,11 +39,3 @@ def test_what_a_fill_and_its_strokes_are(paths, reach, grown: float, told: list[
     united = shapely.union_all([FILL, *drawn])
     quick = shapely.union_all([shapely.buffer(FILL, grown, quad_segs=64), *drawn[~whole]])
     assert shapely.symmetric_difference(united, quick).area < 1e-3
-
-
-def test_copper_with_a_hole_of_the_other_within_it_is_not_covered() -> None:
-    """A washer over the hole, a disc beside it, a disc over the hole's edge."""
-    middle, beside = shapely.Point(4.5, 4.5), shapely.Point(1.5, 1.5)
-    small = np.array([middle.buffer(2.5), beside.buffer(1.0), shapely.Point(3, 4.5).buffer(0.5)], dtype=object)
-    one, other = covered_by(small, np.array([FILL], dtype=object))
-    assert (one.tolist(), other.tolist()) == ([1], [0])

@@ -12,21 +12,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import dijkstra
-from scipy.spatial import KDTree
 
 from fencepost.board.connect import components
 from fencepost.board.model import TOUCH_MM
+from fencepost.grounds.mesh import Mesh, mesh_of
 from fencepost.grounds.sheets import side_by_side
-
-COARSE_MM = 0.01
-"""How far the edge of the copper is moved at most, to have fewer triangles."""
-
-HOLE = 1.0
-"""Of the width of a finger: a hole less than this across lengthens no way worth telling, and costs many triangles."""
 
 TRIES = 3
 """Ways that are pulled taut for one end."""
@@ -55,23 +48,12 @@ class FarEnd:
 
 
 @dataclass(frozen=True, eq=False)
-class _Mesh:
-    """Polygons as t triangles with e edges. edges int64 (t, 3), ends float64 (e, 2, 2), middle float64 (e, 2)."""
-
-    polygons: NDArray[np.object_]
-    triangles: NDArray[np.object_]
-    edges: NDArray[np.int64]
-    ends: NDArray[np.float64]
-    middle: NDArray[np.float64]
-
-
-@dataclass(frozen=True, eq=False)
 class _Ways:
     """For each of e edges the shortest way to its middle, which begins at a point and goes straight to some first edge.
 
     distance float64 (e)  inf where there is none
     before   int64 (e)    the edge before it, -1 for the first one
-    point    int64 (e)    the nearest point in a straight line
+    point    int64 (e)    of first edges the nearest point in a straight line, -1 of others
     """
 
     distance: NDArray[np.float64]
@@ -105,13 +87,13 @@ def far_ends(
         return []
     corners = np.concatenate([points, shapely.total_bounds(sheets).reshape(2, 2)])
     apart = side_by_side(len(sheets), np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
-    mesh = _mesh_of(_laid_out(sheets, apart, wide))
+    mesh = mesh_of(sheets, apart, wide)
     spots = points + apart[sheet]
     ways = _ways_over(mesh, spots, wide)
     far = np.isfinite(ways.distance) & (ways.distance > limit + TOUCH_MM) & (ways.before >= 0)
     groups = _groups(mesh, far)
     farthest = mesh.middle[[edges[np.argmax(ways.distance[edges])] for edges, _ in groups]].reshape(-1, 2)
-    owner = np.asarray(sheet[ways.point[[edges[0] for edges, _ in groups]]], dtype=np.int64)
+    owner = np.asarray(sheet[scipy.spatial.KDTree(spots).query(farthest)[1]], dtype=np.int64)
     found = []
     for i in np.flatnonzero(worth(owner, farthest - apart[owner])).tolist():
         edges, triangles = groups[i]
@@ -124,37 +106,8 @@ def far_ends(
     return [one for one, kept in zip(ends, worth(*asked), strict=True) if kept]
 
 
-def _laid_out(sheets: NDArray[np.object_], apart: NDArray[np.float64], wide: float) -> NDArray[np.object_]:
-    """The polygons of all sheets, each sheet moved by its row of `apart`, with fewer corners and small holes filled."""
-    coarse = shapely.simplify(sheets, COARSE_MM, preserve_topology=False)
-    wrong = ~shapely.is_valid(coarse) | shapely.is_empty(coarse)
-    coarse[wrong] = shapely.simplify(sheets[wrong], COARSE_MM)
-    polygons, sheet = shapely.get_parts(coarse, return_index=True)
-    rings, polygon = shapely.get_rings(polygons, return_index=True)
-    x0, y0, x1, y1 = shapely.bounds(rings).T
-    kept = (np.diff(polygon, prepend=-1) != 0) | (np.maximum(x1 - x0, y1 - y0) > HOLE * wide)
-    xy, ring = shapely.get_coordinates(rings[kept], return_index=True)
-    moved = shapely.linearrings(xy + apart[sheet[polygon[kept][ring]]], indices=ring)
-    filled: NDArray[np.object_] = shapely.segmentize(shapely.polygons(moved, indices=polygon[kept]), wide / 2)
-    return filled
-
-
-def _mesh_of(polygons: NDArray[np.object_]) -> _Mesh:
-    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(polygons))
-    corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3]
-    _, number = np.unique(np.ascontiguousarray(corners).view(np.complex128).ravel(), return_inverse=True)
-    number = number.reshape(-1, 3)
-    sides = np.sort(np.stack([number, np.roll(number, -1, axis=1)], axis=-1).reshape(-1, 2), axis=1)
-    key = sides[:, 0] * (int(number.max(initial=0)) + 1) + sides[:, 1]
-    _, first, edges = np.unique(key, return_index=True, return_inverse=True)
-    ends = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 2)[first]
-    return _Mesh(polygons, triangles, edges.reshape(-1, 3), ends, ends.mean(axis=1))
-
-
-def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
+def _ways_over(mesh: Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     count = len(mesh.middle)
-    point = np.asarray(KDTree(points).query(mesh.middle)[1], dtype=np.int64)
-    away = np.hypot(*(points[point] - mesh.middle).T)
     length = np.hypot(*(mesh.ends[:, 1] - mesh.ends[:, 0]).T)
     first = np.zeros(count, dtype=bool)
     area = (length[mesh.edges] >= wide).any(axis=1)
@@ -162,28 +115,32 @@ def _ways_over(mesh: _Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     first[mesh.edges[_standing(mesh, points, ~area)]] = True
 
     edge = np.flatnonzero(first)
-    one, other = mesh.edges.ravel(), np.roll(mesh.edges, -1, axis=1).ravel()
+    away, nearest = scipy.spatial.KDTree(points).query(mesh.middle[edge])
+    point = np.full(count, -1, dtype=np.int64)
+    point[edge] = nearest
+    # To the edges of areas no way is shorter than the straight one: only ways over narrow triangles are looked at.
+    narrow = mesh.edges[~area]
+    one, other = narrow.ravel(), np.roll(narrow, -1, axis=1).ravel()
     step = np.hypot(*(mesh.middle[one] - mesh.middle[other]).T)
     rows, columns = np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])
-    weight = np.maximum(np.concatenate([step, away[edge]]), 1e-9)
-    graph = coo_array((weight, (rows, columns)), shape=(count + 1, count + 1)).tocsr()
-    distance, before = dijkstra(graph, directed=False, indices=[count], return_predecessors=True)
+    weight = np.maximum(np.concatenate([step, away]), 1e-9)
+    graph = scipy.sparse.coo_array((weight, (rows, columns)), shape=(count + 1, count + 1)).tocsr()
+    distance, before = scipy.sparse.csgraph.dijkstra(graph, directed=False, indices=[count], return_predecessors=True)
     distance, before = distance[0], before[0]
     inside = (before[:count] >= 0) & (before[:count] < count)
     return _Ways(distance[:count], np.where(inside, before[:count], -1), point)
 
 
-def _standing(mesh: _Mesh, points: NDArray[np.float64], narrow: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _standing(mesh: Mesh, points: NDArray[np.float64], narrow: NDArray[np.bool_]) -> NDArray[np.int64]:
     """The narrow triangles that points stand on, and those that are nearest to points beside all copper."""
-    spots, rows = shapely.points(points), np.flatnonzero(narrow)
-    beside = ~np.isin(np.arange(len(points)), shapely.STRtree(spots).query(mesh.polygons, predicate="intersects")[1])
-    nearest = shapely.STRtree(mesh.triangles).query_nearest(spots[beside])[1] if beside.any() else rows[:0]
-    return np.concatenate(
-        [rows[shapely.STRtree(mesh.triangles[rows]).query(spots, predicate="intersects")[1]], nearest]
-    )
+    spots = shapely.points(points)
+    triangle, spot = shapely.STRtree(spots).query(mesh.triangles, predicate="intersects")
+    beside = np.delete(spots, spot)
+    nearest = shapely.STRtree(mesh.triangles).query_nearest(beside)[1] if len(beside) else triangle[:0]
+    return np.concatenate([triangle[narrow[triangle]], nearest])
 
 
-def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+def _groups(mesh: Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
     """The far edges that hang together, and the triangles most of whose edges are among them."""
     inside = far[mesh.edges]
     pairs = [mesh.edges[inside[:, i] & inside[:, j]][:, [i, j]] for i, j in ((0, 1), (1, 2), (2, 0))]
@@ -197,7 +154,7 @@ def _groups(mesh: _Mesh, far: NDArray[np.bool_]) -> list[tuple[NDArray[np.int64]
 
 
 def _farthest(
-    mesh: _Mesh, ways: _Ways, edges: NDArray[np.int64], points: NDArray[np.float64], shortest: float
+    mesh: Mesh, ways: _Ways, edges: NDArray[np.int64], points: NDArray[np.float64], shortest: float
 ) -> tuple[NDArray[np.float64], float, int]:
     """Of some edges the middle that is farthest along, how far that is, and from which point.
 
@@ -219,7 +176,7 @@ def _farthest(
 def _together(ends: list[FarEnd], near: float) -> list[FarEnd]:
     if not ends:
         return []
-    pairs = KDTree([one.end for one in ends]).query_pairs(near, output_type="ndarray")
+    pairs = scipy.spatial.KDTree([one.end for one in ends]).query_pairs(near, output_type="ndarray")
     group = components(len(ends), pairs.T)
     groups = [[ends[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
     return [

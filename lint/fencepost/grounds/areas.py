@@ -2,23 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from fencepost.board.model import TOUCH_MM, Board, NetKind
+from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
-from fencepost.grounds.outlined import covered_by, outlined
-from fencepost.parallel import side_by_side
-
-CHORD_MM = 0.005
-"""Largest distance between a round edge and its chords (design: 5 µm)."""
-
-LARGE = 64
-"""Corners of a polygon from which on others are looked for within it."""
+from fencepost.grounds.uniting import united
 
 
 @shared
@@ -47,56 +38,34 @@ def extents_of(board: Board, pieces: NDArray[np.int32]) -> NDArray[np.float64]:
     return np.hypot(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])
 
 
-@shared
-def area_of(board: Board, piece: int) -> BaseGeometry:
-    """The copper of a piece as a Polygon, or a MultiPolygon where its parts only just touch; valid and prepared.
+def areas_of(board: Board, pieces: NDArray[np.int32]) -> NDArray[np.object_]:
+    """(n): the copper of pieces, each of them once, as a Polygon, or a MultiPolygon where its parts only just touch;
+    valid and prepared.
 
-    Round edges become chords within them, no farther than CHORD_MM away.
+    Round edges become chords within them, no farther than CHORD_MM away. Many at once cost far less than one by one.
     """
-    copper = board.copper[int(board.pieces.layer[piece]) - 1]
-    parts = copper.parts_of(piece)
-    geometry, reach = copper.geometry[parts], copper.reach[parts]
-    line = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
-    solid = geometry[reach == 0]
-    if len(solid):
-        grown, told = outlined(solid, geometry[line], reach[line])
-        whole = np.flatnonzero(line)[told]
-        geometry, reach = np.delete(geometry, whole), np.delete(reach, whole)
-        solid = _outlines(solid, grown)
-    area = _united(np.concatenate([solid, _outlines(geometry[reach > 0], reach[reach > 0])]))
-    if area.geom_type != "Polygon":
-        area = _bridged(area)
-    shapely.prepare(area)
-    return area
+    known = _known_areas(board)
+    missing = np.array([piece for piece in pieces.tolist() if piece not in known], dtype=np.int32)
+    for layer in np.unique(board.pieces.layer[missing]).tolist():
+        copper, asked = board.copper[layer - 1], missing[board.pieces.layer[missing] == layer]
+        parts = np.concatenate([copper.parts_of(piece) for piece in asked.tolist()])
+        order = np.argsort(asked)
+        owner = order[np.searchsorted(asked[order], copper.piece[parts])]
+        areas = united(copper.geometry[parts], copper.reach[parts], owner, len(asked))
+        shapely.prepare(areas)
+        known.update(zip(asked.tolist(), areas.tolist(), strict=True))
+    return np.array([known[piece] for piece in pieces.tolist()], dtype=object)
 
 
-def _united(shapes: NDArray[np.object_]) -> BaseGeometry:
-    """Polygons as one. What lies in large ones stays out of the union, and one that has more corners than all the rest
-    comes last: for a pour with its pads and vias that is several times faster."""
-    corners = shapely.get_num_coordinates(shapes)
-    large = corners >= LARGE
-    covered = np.flatnonzero(~large)[covered_by(shapes[~large], shapes[large])[0]]
-    kept = np.delete(np.arange(len(shapes)), covered)
-    last = kept[2 * corners[kept] > corners[kept].sum()]
-    return shapely.union_all([shapely.union_all(shapes[np.setdiff1d(kept, last)]), *shapes[last]])
+def area_of(board: Board, piece: int) -> BaseGeometry:
+    """The copper of one piece, as in `areas_of`."""
+    known = _known_areas(board)
+    if piece not in known:
+        areas_of(board, np.array([piece], dtype=np.int32))
+    return known[piece]
 
 
-def unite(board: Board, pieces: Iterable[int]) -> None:
-    """Work out the areas of several pieces, to be asked for later: on all processors, as GEOS holds no lock."""
-    side_by_side(lambda piece: area_of(board, piece), pieces)
-
-
-def _outlines(shapes: NDArray[np.object_], reach: NDArray[np.float64]) -> NDArray[np.object_]:
-    """Shapes drawn out to their reach, each with as many chords as CHORD_MM asks for; with a reach of 0 as they are."""
-    quarter = np.ceil(np.pi / 4 / np.arccos(np.maximum(1 - CHORD_MM / np.maximum(reach, CHORD_MM), 0.0)))
-    outlines: NDArray[np.object_] = shapes.copy()
-    for count in np.unique(quarter[reach > 0]):
-        alike = (quarter == count) & (reach > 0)
-        outlines[alike] = shapely.buffer(shapes[alike], reach[alike], quad_segs=max(2, int(count)))
-    return outlines
-
-
-def _bridged(area: BaseGeometry) -> BaseGeometry:
-    """Parts of one piece that come apart only because round edges became chords, joined again."""
-    by = CHORD_MM + TOUCH_MM
-    return shapely.union(area, shapely.buffer(shapely.buffer(area, by, join_style="mitre"), -by, join_style="mitre"))
+@shared
+def _known_areas(board: Board) -> dict[int, BaseGeometry]:
+    """By piece; filled by `areas_of`."""
+    return {}

@@ -10,12 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree, Voronoi
 
 from fencepost.board.model import TOUCH_MM
-from fencepost.grounds.sheets import moved, side_by_side
+from fencepost.grounds.sheets import Points, moved, side_by_side
+from fencepost.grounds.uniting import union_by
 
 ALIKE = 4
 """Points that are looked up as equally near."""
@@ -39,14 +40,6 @@ class Bare:
     nearest: int
 
 
-@dataclass(frozen=True, eq=False)
-class Points:
-    """Points by sheets: xy float64 (p, 2) in mm, and the sheet int64 (p) of each. Every sheet has some."""
-
-    xy: NDArray[np.float64]
-    sheet: NDArray[np.int64]
-
-
 def beyond(
     areas: NDArray[np.object_], sheet: NDArray[np.int64], points: Points, limits: NDArray[np.float64]
 ) -> NDArray[np.object_]:
@@ -61,10 +54,9 @@ def beyond(
     discs = shapely.buffer(shapely.points(points.xy[needed]), limits[points.sheet[needed]], quad_segs=DISC_CHORDS)
     order = np.argsort(area, kind="stable")
     area, disc = area[order], disc[order]
-    count = np.bincount(area, minlength=len(areas))
-    near: NDArray[np.object_] = np.full((len(areas), int(count.max(initial=0))), None, dtype=object)
-    near[area, np.arange(len(area)) - np.repeat(np.cumsum(count) - count, count)] = discs[disc]
-    left: NDArray[np.object_] = shapely.difference(areas, shapely.union_all(near, axis=1))
+    left: NDArray[np.object_] = areas.copy()
+    near, place = np.unique(area, return_inverse=True)
+    left[near] = shapely.difference(areas[near], union_by(discs[disc], place))
     return left
 
 
@@ -77,6 +69,8 @@ def bare_areas(
     polygons, sheet = left[solid], sheet[area[solid]]
     if not len(polygons):
         return []
+    own = np.flatnonzero(np.isin(points.sheet, sheet))
+    points = Points(points.xy[own], points.sheet[own])
     apart = _apart(polygons, points, len(limits))
     laid_out, spots = moved(polygons, apart[sheet]), points.xy + apart[points.sheet]
     x0, y0, x1, y1 = shapely.total_bounds(laid_out).tolist()
@@ -86,7 +80,7 @@ def bare_areas(
     corner, owner = shapely.get_coordinates(laid_out, return_index=True)
     inner, row = shapely.get_coordinates(crossed, return_index=True)
     candidate, owner = np.concatenate([corner, inner]), np.concatenate([owner, polygon[row]])
-    away, nearest = KDTree(spots).query(candidate, k=ALIKE)
+    away, nearest = scipy.spatial.KDTree(spots).query(candidate, k=ALIKE)
     away = np.round(away, 6)
     # A farthest place has several nearest points: the first one stands for them, wherever the sheets are laid out.
     nearest = np.where(away == away[:, :1], nearest, len(spots)).min(axis=1)
@@ -96,9 +90,9 @@ def bare_areas(
     owners, first = np.unique(owner[order], return_index=True)
     best = order[first]
     return [
-        Bare(int(sheet[own]), polygons[own], (float(x), float(y)), float(radius), int(near))
-        for own, (x, y), radius, near in zip(owners, candidate[best], distance[best], nearest[best], strict=True)
-        if radius > limits[sheet[own]] + TOUCH_MM
+        Bare(int(sheet[row]), polygons[row], (float(x), float(y)), float(radius), int(own[near]))
+        for row, (x, y), radius, near in zip(owners, candidate[best], distance[best], nearest[best], strict=True)
+        if radius > limits[sheet[row]] + TOUCH_MM
     ]
 
 
@@ -116,7 +110,7 @@ def _voronoi_edges(points: NDArray[np.float64], bounds: tuple[float, float, floa
     size = 4 * float(np.hypot(*(high - low))) + 1.0
     # Far enough that no point of the box is nearest to them, they close every cell, even of points in a line.
     around = (low + high) / 2 + size * np.array([[-1, -1], [-1, 1], [1, -1], [1, 1]])
-    diagram = Voronoi(np.concatenate([unique, around]))
+    diagram = scipy.spatial.Voronoi(np.concatenate([unique, around]))
     ridges = np.array(diagram.ridge_vertices)
     ridges = ridges[(ridges >= 0).all(axis=1)]
     lines: NDArray[np.object_] = shapely.linestrings(diagram.vertices[ridges])

@@ -10,9 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
+from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.connect import components
+from fencepost.grounds.sheets import Points, side_by_side
+from fencepost.grounds.uniting import union_by
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
@@ -31,6 +36,39 @@ class Grid:
     def count(self) -> int:
         return self.columns * self.rows
 
+    def place(self, square: NDArray[np.int64]) -> NDArray[np.int64]:
+        """(c, 2): column and row of squares (c)."""
+        return np.column_stack([square % self.columns, square // self.columns])
+
+    def middle(self, square: NDArray[np.int64]) -> NDArray[np.float64]:
+        """(c, 2), in mm."""
+        return np.asarray(self.low + self.side * self.place(square))
+
+    def patches(self, square: NDArray[np.int64], sheet: NDArray[np.int64]) -> NDArray[np.int32]:
+        """(c): numbers from 0 on; squares of one sheet that hang together by their sides have the same one."""
+        key = sheet * self.count + square
+        order = np.argsort(key)
+        links = []
+        beside, above = square % self.columns < self.columns - 1, square < self.count - self.columns
+        for step, here in ((1, beside), (self.columns, above)):
+            one = order[here[order]]
+            other = np.minimum(np.searchsorted(key, key[one] + step, sorter=order), len(key) - 1)
+            met = key[order[other]] == key[one] + step
+            links.append(np.stack([one[met], order[other[met]]]))
+        return components(len(key), np.concatenate(links, axis=1))
+
+    def outlines(self, square: NDArray[np.int64], patch: NDArray[np.integer]) -> NDArray[np.object_]:
+        """The squares of each patch as one polygon, by number; every number has some."""
+        order = np.lexsort((square, patch))
+        square, patch = square[order], patch[order]
+        begins = (np.diff(square, prepend=-2) != 1) | (np.diff(patch, prepend=-1) != 0) | (square % self.columns == 0)
+        first = np.flatnonzero(begins)
+        last = np.append(first[1:], len(square)) - 1
+        # Neighbours have the very same corners, so that a union leaves no slit.
+        low = self.low + self.side * (self.place(square[first]) - 0.5)
+        high = self.low + self.side * (self.place(square[last]) + 0.5)
+        return union_by(shapely.box(*low.T, *high.T), patch[first])
+
 
 @dataclass(frozen=True, eq=False)
 class Facing:
@@ -42,33 +80,15 @@ class Facing:
     square: NDArray[np.int64]
 
     @property
-    def place(self) -> NDArray[np.int64]:
-        """(c, 2): column and row of each square."""
-        return np.column_stack([self.square % self.grid.columns, self.square // self.grid.columns])
-
-    @property
     def extent(self) -> float:
         """No two points of the squares are farther apart, in mm."""
-        return float(self.grid.side * np.hypot(*np.ptp(self.place, axis=0) + 1))
+        return float(self.grid.side * np.hypot(*np.ptp(self.grid.place(self.square), axis=0) + 1))
 
     @property
-    def middle(self) -> NDArray[np.float64]:
-        """(c, 2), in mm."""
-        return self.grid.low + self.grid.side * self.place
-
-    @property
-    def squares(self) -> NDArray[np.object_]:
-        """(c): polygons. Neighbours have the very same corners, so that a union leaves no slit."""
-        grid, place = self.grid, self.place
-        low, high = (grid.low + grid.side * (place + by) for by in (-0.5, 0.5))
-        boxes: NDArray[np.object_] = shapely.box(*low.T, *high.T)
-        return boxes
-
-    def farthest(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(c): no place in a square is farther from all of some points (n, 2) than this, in mm."""
-        middle = self.middle
-        nearest = points[KDTree(points).query(middle)[1]]
-        return np.asarray(np.hypot(*(np.abs(middle - nearest) + self.grid.side / 2).T))
+    def region(self) -> BaseGeometry:
+        """The squares as one."""
+        region: BaseGeometry = self.grid.outlines(self.square, np.zeros(len(self.square), dtype=np.int32))[0]
+        return region
 
 
 def facing(areas: NDArray[np.object_], layer: NDArray[np.int32], side: float) -> Iterator[Facing]:
@@ -93,6 +113,15 @@ def facing(areas: NDArray[np.object_], layer: NDArray[np.int32], side: float) ->
     begins = np.flatnonzero((np.diff(pairs[:, :2], axis=0, prepend=-1) != 0).any(axis=1))
     for own in np.split(pairs, begins[1:]) if len(pairs) else ():
         yield Facing(int(own[0, 0]), int(own[0, 1]), grid, own[:, 2])
+
+
+def farthest(grid: Grid, square: NDArray[np.int64], sheet: NDArray[np.int64], points: Points) -> NDArray[np.float64]:
+    """(c): no place in a square (c) is farther from all points of its sheet (c) than this, in mm."""
+    middle = grid.middle(square)
+    corners = np.concatenate([points.xy, middle])
+    apart = side_by_side(int(points.sheet.max()) + 1, np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
+    _, nearest = scipy.spatial.KDTree(points.xy + apart[points.sheet]).query(middle + apart[sheet])
+    return np.asarray(np.hypot(*(np.abs(middle - points.xy[nearest]) + grid.side / 2).T))
 
 
 def _squares(grid: Grid, areas: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:

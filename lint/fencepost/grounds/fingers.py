@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.grounds.along import FarEnd, far_ends
-from fencepost.grounds.areas import area_of, extents_of
+from fencepost.grounds.areas import areas_of, extents_of
 from fencepost.grounds.joins import Joins
 from fencepost.grounds.untied import NEAR, Untied
 from fencepost.signals.limits import Limit
@@ -48,7 +48,7 @@ def fingers_untied(
     no other layer is ground: there is nothing to tie it to.
     """
     limits = {layer: limit_on(layer) for layer in range(1, board.layers + 1)}
-    areas = np.array([area_of(board, piece) for piece in pieces.tolist()], dtype=object)
+    areas = areas_of(board, pieces)
     layer, extents = board.pieces.layer[pieces], extents_of(board, pieces)
     tied = [joins.of_piece(piece) for piece in pieces.tolist()]
     found: list[Finger] = []
@@ -83,9 +83,10 @@ def _worth_telling(
     spot, area = shapely.STRtree(told).query(spots, predicate="dwithin", distance=near)
     known = spot[(pair[area] == pieces[own[spot]][:, None]).any(axis=1)]
 
-    around = shapely.box(*(xy - OVER_MM).T, *(xy + OVER_MM).T)
+    left = np.setdiff1d(np.arange(len(xy)), known)
+    around = shapely.box(*(xy[left] - OVER_MM).T, *(xy[left] + OVER_MM).T)
     spot, other = shapely.STRtree(areas).query(around)
+    spot = left[spot]
     spot, other = (column[layer[own[spot]] != layer[other]] for column in (spot, other))
     over = spot[shapely.dwithin(areas[other], spots[spot], OVER_MM)]
-    everything = np.arange(len(xy))
-    return np.asarray(np.isin(everything, over) & ~np.isin(everything, known))
+    return np.isin(np.arange(len(xy)), over)

@@ -38,11 +38,19 @@ class Joins:
 
     def of_piece(self, piece: int) -> NDArray[np.int64]:
         """The rows of holes that tie a piece to any other."""
-        return np.flatnonzero(self._touching([piece]) & (self.member.sum(axis=1) > 1))
+        return np.flatnonzero(self._touching([piece]) & self._several)
 
     def _touching(self, pieces: Collection[int]) -> NDArray[np.bool_]:
-        columns = [self._column[piece] for piece in pieces if piece in self._column]
-        return np.asarray(self.member[:, columns].any(axis=1))
+        touching = np.zeros(len(self.holes), dtype=bool)
+        for piece in pieces:
+            if piece in self._column:
+                touching |= self.member[:, self._column[piece]]
+        return touching
+
+    @cached_property
+    def _several(self) -> NDArray[np.bool_]:
+        """Whether each hole ties more than one piece."""
+        return np.asarray(self.member.sum(axis=1) > 1)
 
     @cached_property
     def _column(self) -> dict[int, int]:
@@ -68,4 +76,6 @@ def joins_of(board: Board, small: float) -> Joins:
     pieces = ground[large]
     member = np.zeros((int(together.max(initial=-1)) + 1, len(pieces)), dtype=bool)
     member[together[row[~within]], np.searchsorted(pieces, touches[~within, 1])] = True
-    return Joins(holes.astype(np.int32), board.holes.centre[holes].reshape(-1, 2), pieces, member[together])
+    # Asked column by column.
+    by_piece = np.asfortranarray(member[together])
+    return Joins(holes.astype(np.int32), board.holes.centre[holes].reshape(-1, 2), pieces, by_piece)

@@ -64,18 +64,17 @@ def _apart(board: Board) -> list[Loose]:
     return found
 
 
-def _functions(copper: Copper) -> NDArray[np.object_]:
-    """The aperture function of each part, "" for none."""
-    names = np.array([*((value[0] if value else "") for value in copper.artwork.values), ""], dtype=object)
-    of_parts: NDArray[np.object_] = names[copper.artwork.function[copper.feature]]
-    return of_parts
+def _function_in(copper: Copper, functions: frozenset[str]) -> NDArray[np.bool_]:
+    """For each part whether its aperture function, "" for none, is one of these."""
+    known = [(value[0] if value else "") in functions for value in copper.artwork.values]
+    return np.array([*known, "" in functions], dtype=bool)[copper.artwork.function[copper.feature]]
 
 
 def _apart_on_purpose(board: Board) -> NDArray[np.bool_]:
     """For each piece whether all of it is."""
     result = np.ones(len(board.pieces), dtype=bool)
     for copper in board.copper:
-        result[copper.piece[~np.isin(_functions(copper), list(APART_ON_PURPOSE))]] = False
+        result[copper.piece[~_function_in(copper, APART_ON_PURPOSE)]] = False
     return result
 
 
@@ -84,7 +83,7 @@ def _with_pad(board: Board) -> NDArray[np.bool_]:
     result = _with_pin(board)
     for copper in board.copper:
         flashed = copper.artwork.kind[copper.feature] == Kind.FLASH
-        result[copper.piece[flashed & ~np.isin(_functions(copper), list(APART_ON_PURPOSE))]] = True
+        result[copper.piece[flashed & ~_function_in(copper, APART_ON_PURPOSE)]] = True
     return result
 
 
@@ -92,9 +91,8 @@ def _with_pin(board: Board) -> NDArray[np.bool_]:
     """For each piece whether it takes a pin. Where a file says nothing of a flash, it may."""
     result = np.zeros(len(board.pieces), dtype=bool)
     for copper in board.copper:
-        function, kind = _functions(copper), copper.artwork.kind[copper.feature]
         pin = copper.artwork.pin[copper.feature] >= 0
-        pin |= ~np.isin(function, list(CONDUCTORS | APART_ON_PURPOSE))
-        pin |= (kind == Kind.FLASH) & (function == "")
+        pin |= ~_function_in(copper, CONDUCTORS | APART_ON_PURPOSE)
+        pin |= (copper.artwork.kind[copper.feature] == Kind.FLASH) & _function_in(copper, frozenset({""}))
         result[copper.piece[pin]] = True
     return result

@@ -10,6 +10,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+MIX = tuple(np.uint64(odd) for odd in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
+"""Odd numbers without a pattern, which spread the bits of coordinates over a key."""
+
 
 def outlined(
     fills: NDArray[np.object_], lines: NDArray[np.object_], reach: NDArray[np.float64]
@@ -21,67 +24,56 @@ def outlined(
     rings, fill = shapely.get_rings(fills, return_index=True)
     edges, ring = _edges(rings)
     steps, line = _edges(lines)
-    _, number = np.unique(np.concatenate([edges, steps]).ravel(), return_inverse=True)
-    ends = np.sort(number.reshape(-1, 2), axis=1)
-    key = ends[:, 0] * (int(number.max(initial=0)) + 1) + ends[:, 1]
-    edge, step = key[: len(edges)], key[len(edges) :]
+    edge, step = _key(edges), _key(steps)
 
     grown = np.full(len(fills), np.inf)
     np.minimum.at(grown, fill[ring], _highest(step, reach[line], edge))
     grown[~np.isfinite(grown)] = 0.0
     told = _highest(edge, grown[fill[ring]], step) >= reach[line]
-    crossing = ~told & (np.bincount(line, told, minlength=len(lines)) > 0)[line]
-    told[crossing] = _within(steps[crossing], reach[line[crossing]], fills, grown)
+    crossing = np.flatnonzero(~told & (np.bincount(line, told, minlength=len(lines)) > 0)[line])
+    # A cut-in is drawn to and fro: once is enough.
+    _, first, same = np.unique(step[crossing], return_index=True, return_inverse=True)
+    once = crossing[first]
+    told[crossing] = _within(steps[once], fills, grown)[same] >= reach[line[crossing]]
     return grown, np.bincount(line, ~told, minlength=len(lines)) == 0
 
 
-def _edges(lines: NDArray[np.object_]) -> tuple[NDArray[np.complex128], NDArray[np.int64]]:
-    """The two ends (e, 2), as complex numbers, of each straight part of some lines, and which line that is of."""
+def _edges(lines: NDArray[np.object_]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The two ends (e, 2, 2) of each straight part of some lines, and which line that is of."""
     xy, owner = shapely.get_coordinates(lines, return_index=True)
-    points = np.ascontiguousarray(xy).view(np.complex128).ravel()
     same = owner[1:] == owner[:-1]
-    return np.column_stack([points[:-1][same], points[1:][same]]), owner[1:][same]
+    return np.stack([xy[:-1][same], xy[1:][same]], axis=1), owner[1:][same]
 
 
-def _highest(keys: NDArray[np.int64], values: NDArray[np.float64], wanted: NDArray[np.int64]) -> NDArray[np.float64]:
+def _key(edges: NDArray[np.float64]) -> NDArray[np.uint64]:
+    """One number for each edge (e, 2, 2), the same in both directions. Two edges have the same one by chance once in
+    some 10^19 pairs."""
+    bits = np.ascontiguousarray(edges + 0.0).view(np.uint64)
+    point = bits[..., 0] * MIX[0] + bits[..., 1] * MIX[1]
+    point ^= point >> np.uint64(29)
+    point *= MIX[2]
+    point ^= point >> np.uint64(32)
+    return np.asarray(point[:, 0] + point[:, 1])
+
+
+def _highest(keys: NDArray[np.uint64], values: NDArray[np.float64], wanted: NDArray[np.uint64]) -> NDArray[np.float64]:
     """For each wanted key the highest value that it has, 0 where it has none."""
     if not len(keys):
         return np.zeros(len(wanted))
-    order = np.lexsort((values, keys))
-    keys, values = keys[order], values[order]
-    last = np.maximum(np.searchsorted(keys, wanted, side="right") - 1, 0)
-    return np.where(keys[last] == wanted, values[last], 0.0)
+    order = np.argsort(keys)
+    keys = keys[order]
+    first = np.flatnonzero(np.concatenate([[True], keys[1:] != keys[:-1]]))
+    highest, keys = np.maximum.reduceat(values[order], first), keys[first]
+    at = np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)
+    return np.where(keys[at] == wanted, highest[at], 0.0)
 
 
-def _within(
-    steps: NDArray[np.complex128], reach: NDArray[np.float64], fills: NDArray[np.object_], grown: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Which straight strokes lie in a fill that is drawn out no less far than they are, as along a cut-in."""
-    inside = np.zeros(len(steps), dtype=bool)
-    lines = shapely.linestrings(np.ascontiguousarray(steps).view(np.float64).reshape(-1, 2, 2))
+def _within(steps: NDArray[np.float64], fills: NDArray[np.object_], grown: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far the fills that straight strokes lie in are drawn out, as along a cut-in; 0 in none."""
+    highest = np.zeros(len(steps))
     drawn = np.flatnonzero(grown)
-    line, fill = covered_by(lines, fills[drawn])
-    inside[line[grown[drawn[fill]] >= reach[line]]] = True
-    return inside
-
-
-def covered_by(small: NDArray[np.object_], large: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Pairs of a small shape, a line or a polygon, and a large area that it lies in.
-
-    A small polygon does where its edge does, and no hole of the large one is within it. To ask this at once costs as
-    much as the large one has holes, for every pair.
-    """
-    one, other = shapely.STRtree(large).query(small)
-    shapely.prepare(large)
-    area = shapely.get_type_id(small) == shapely.GeometryType.POLYGON
-    edges = small.copy()
-    edges[area] = shapely.get_exterior_ring(small[area])
-    covered = shapely.covers(large[other], edges[one])
-    one, other = one[covered], other[covered]
-
-    polygons, owner = shapely.get_parts(large, return_index=True)
-    rings, polygon = shapely.get_rings(polygons, return_index=True)
-    holes = np.flatnonzero(np.diff(polygon, prepend=-1) == 0)
-    around, hole = shapely.STRtree(shapely.get_point(rings[holes], 0)).query(small[one], predicate="intersects")
-    open_ = around[(owner[polygon[holes[hole]]] == other[around]) & area[one[around]]]
-    return np.delete(one, open_), np.delete(other, open_)
+    line, fill = shapely.STRtree(fills[drawn]).query(shapely.linestrings(steps))
+    shapely.prepare(fills[drawn])
+    inside = shapely.covers(fills[drawn[fill]], shapely.linestrings(steps[line]))
+    np.maximum.at(highest, line[inside], grown[drawn[fill[inside]]])
+    return highest

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import Board
 from fencepost.grounds.areas import area_of, boxes_of_pieces
@@ -22,6 +21,9 @@ NARROW_MM = 0.1
 
 AROUND_MM = 1.0
 """Beyond a region, so that no edge of what is cut out runs along an edge of it."""
+
+BOTH = 2
+"""Steps of an overlap that keep what is common; those after them take away."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class Pair:
         return math.dist(self.box[:2], self.box[2:])
 
 
-def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
+def pairs_of(board: Board, pieces: NDArray[np.int32]) -> list[Pair]:
     """All pairs of these pieces that may overlap."""
     boxes, layer = boxes_of_pieces(board)[pieces], board.pieces.layer[pieces]
     shapes = shapely.box(*boxes.T)
@@ -51,41 +53,58 @@ def pairs_of(board: Board, pieces: NDArray[np.int32]) -> Iterator[Pair]:
         [np.maximum(boxes[one, :2], boxes[other, :2]), np.minimum(boxes[one, 2:], boxes[other, 2:])], axis=1
     )
     wanted = (layer[one] < layer[other]) & (common[:, :2] < common[:, 2:]).all(axis=1)
-    for i in np.flatnonzero(wanted)[np.lexsort((other[wanted], one[wanted]))]:
-        x0, y0, x1, y1 = common[i].tolist()
-        yield pair_in(board, pieces, int(pieces[one[i]]), int(pieces[other[i]]), (x0, y0, x1, y1))
+    rows = np.flatnonzero(wanted)[np.lexsort((other[wanted], one[wanted]))]
+    return pairs_in(board, pieces, np.column_stack([pieces[one[rows]], pieces[other[rows]]]), common[rows])
 
 
-def pair_in(board: Board, pieces: NDArray[np.int32], upper: int, lower: int, box: Box) -> Pair:
-    """Two of these pieces in a box, and which others may lie between them there."""
-    boxes, layer = boxes_of_pieces(board)[pieces], board.pieces.layer[pieces]
-    x0, y0, x1, y1 = box
-    inside = (boxes[:, 0] < x1) & (boxes[:, 1] < y1) & (boxes[:, 2] > x0) & (boxes[:, 3] > y0)
-    inside &= (layer > board.pieces.layer[upper]) & (layer < board.pieces.layer[lower])
-    return Pair(upper, lower, tuple(pieces[inside].tolist()), box)
+def pairs_in(
+    board: Board, pieces: NDArray[np.int32], pair: NDArray[np.int32], boxes: NDArray[np.float64]
+) -> list[Pair]:
+    """Two of these pieces each (n, 2), the upper one first, in boxes (n, 4), and which others may lie between them."""
+    layer = board.pieces.layer
+    tree = shapely.STRtree(shapely.box(*boxes_of_pieces(board)[pieces].T))
+    row, other = tree.query(shapely.box(*boxes.T))
+    between = (layer[pieces[other]] > layer[pair[row, 0]]) & (layer[pieces[other]] < layer[pair[row, 1]])
+    row, other = row[between], other[between]
+    order = np.lexsort((other, row))
+    split = np.split(pieces[other[order]], np.searchsorted(row[order], np.arange(1, len(pair)))) if len(pair) else []
+    return [
+        Pair(upper, lower, tuple(others.tolist()), (x0, y0, x1, y1))
+        for (upper, lower), others, (x0, y0, x1, y1) in zip(pair.tolist(), split, boxes.tolist(), strict=True)
+    ]
 
 
-def overlap_within(board: Board, pair: Pair, region: BaseGeometry, narrow: float) -> NDArray[np.object_]:
-    """The polygons in which the two pieces lie over one another within a region, no other ground between them.
+def overlaps_within(
+    board: Board, pairs: Sequence[Pair], regions: NDArray[np.object_], narrow: NDArray[np.float64]
+) -> list[NDArray[np.object_]]:
+    """(n): the polygons in which the two pieces of each pair (n) lie over one another within a region (n), no other
+    ground between them.
 
-    What is no wider than `narrow` (mm) on the average is left out.
+    What is no wider than `narrow` (n), in mm, on the average is left out.
     """
-    common = region
-    # The one with fewer corners first: what it leaves is less to cut out of the other.
-    both = sorted((pair.upper, pair.lower), key=lambda piece: shapely.get_num_coordinates(area_of(board, piece)))
-    for piece in both:
-        common = shapely.intersection(common, _near(board, piece, common))
-    for piece in pair.between:
-        common = shapely.difference(common, _near(board, piece, common))
-    parts = shapely.get_parts(common)
-    wide: NDArray[np.object_] = parts[2 * shapely.area(parts) > narrow * shapely.length(parts)]
-    return wide
+    common = regions.copy()
+    # Of the two pieces the one with fewer corners first: what it leaves is less to cut out of the other.
+    corners = {piece: int(shapely.get_num_coordinates(area_of(board, piece))) for piece in _named(pairs)}
+    turns = [(*sorted((one.upper, one.lower), key=corners.__getitem__), *one.between) for one in pairs]
+    for step in range(max((len(turn) for turn in turns), default=0)):
+        asked = [i for i in np.flatnonzero(~shapely.is_empty(common)).tolist() if step < len(turns[i])]
+        near = _near(board, [turns[i][step] for i in asked], common[asked])
+        common[asked] = (shapely.intersection if step < BOTH else shapely.difference)(common[asked], near)
+    parts, row = shapely.get_parts(common, return_index=True)
+    wide = 2 * shapely.area(parts) > narrow[row] * shapely.length(parts)
+    return np.split(parts[wide], np.searchsorted(row[wide], np.arange(1, len(regions)))) if len(regions) else []
 
 
-def _near(board: Board, piece: int, region: BaseGeometry) -> BaseGeometry:
-    """The copper of a piece in the box around a region. Cutting it out first makes all that follows much faster."""
-    if region.is_empty:
-        return region
-    area, (x0, y0, x1, y1) = area_of(board, piece), region.bounds
-    near = shapely.clip_by_rect(area, x0 - AROUND_MM, y0 - AROUND_MM, x1 + AROUND_MM, y1 + AROUND_MM)
-    return near if near.is_valid else area
+def _named(pairs: Sequence[Pair]) -> set[int]:
+    return {piece for one in pairs for piece in (one.upper, one.lower)}
+
+
+def _near(board: Board, pieces: Sequence[int], regions: NDArray[np.object_]) -> NDArray[np.object_]:
+    """The copper of each piece in the box around its region: with this cut out first, what follows is much faster."""
+    areas = np.array([area_of(board, piece) for piece in pieces], dtype=object)
+    boxes = shapely.bounds(regions).reshape(-1, 4) + AROUND_MM * np.array([-1.0, -1.0, 1.0, 1.0])
+    clips = [shapely.clip_by_rect(area, *box) for area, box in zip(areas, boxes.tolist(), strict=True)]
+    near = np.array(clips, dtype=object)
+    wrong = ~shapely.is_valid(near)
+    near[wrong] = areas[wrong]
+    return near

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -10,6 +11,14 @@ from numpy.typing import NDArray
 
 APART = 4.0
 """Sizes of a sheet from one to the next: each place is nearest to what is on its own sheet."""
+
+
+@dataclass(frozen=True, eq=False)
+class Points:
+    """Points by sheets: xy float64 (p, 2) in mm, and the sheet int64 (p) of each. Every sheet has some."""
+
+    xy: NDArray[np.float64]
+    sheet: NDArray[np.int64]
 
 
 def side_by_side(count: int, box: NDArray[np.float64]) -> NDArray[np.float64]:

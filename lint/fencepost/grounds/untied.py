@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
-from fencepost.grounds.areas import area_of, unite
-from fencepost.grounds.circles import Bare, Points, bare_areas, beyond
-from fencepost.grounds.facing import Facing, facing
+from fencepost.grounds.areas import areas_of
+from fencepost.grounds.circles import Bare, bare_areas, beyond
+from fencepost.grounds.facing import Facing, facing, farthest
 from fencepost.grounds.joins import Joins
-from fencepost.grounds.overlaps import NARROW_MM, overlap_within, pair_in
+from fencepost.grounds.overlaps import NARROW_MM, overlaps_within, pairs_in
+from fencepost.grounds.sheets import Points
 from fencepost.signals.limits import Limit
 
 MARGIN = 0.25
@@ -61,13 +61,13 @@ class Unjoined:
 
 
 @dataclass(frozen=True, eq=False)
-class _Tied:
-    """Two pieces, the rows of the joins that tie them, and the polygons in which some place may be bare."""
+class _Facing:
+    """Two pieces that may face one another, the upper one first, and the rows of the joins that tie them."""
 
     pair: tuple[int, int]
     limit: Limit
     rows: NDArray[np.int64]
-    windows: NDArray[np.object_]
+    faced: Facing
 
 
 def overlaps_untied(
@@ -78,57 +78,42 @@ def overlaps_untied(
     `limit_between` gives the limit for two layers, which are 1-based. What is not joined is told where it is larger
     across than the limit.
     """
-    unite(board, pieces.tolist())
-    areas = np.array([area_of(board, piece) for piece in pieces.tolist()], dtype=object)
     layer = board.pieces.layer[pieces]
     smallest = min((limit_between(one, one + 1).distance for one in range(1, board.layers)), default=0.0)
-    tied: list[_Tied] = []
-    unjoined: list[Unjoined] = []
-    for faced in facing(areas, layer, SQUARE * smallest):
+    found = []
+    for faced in facing(areas_of(board, pieces), layer, SQUARE * smallest):
         pair = int(pieces[faced.upper]), int(pieces[faced.lower])
         limit = limit_between(int(layer[faced.upper]), int(layer[faced.lower]))
-        rows = joins.between(pair[:1], pair[1:])
-        if len(rows):
-            tied.append(_Tied(pair, limit, rows, _windows(faced, joins.centre[rows], limit.distance)))
-        elif faced.extent > limit.distance:
-            common = _overlap(board, pieces, pair, shapely.union_all(faced.squares), limit.distance)
-            x0, y0, x1, y1 = shapely.bounds(common).reshape(-1, 4).T
-            if np.hypot(x1 - x0, y1 - y0).max(initial=0.0) > limit.distance:
-                order = np.argsort(-shapely.area(common), kind="stable")
-                unjoined.append(Unjoined(pair, limit, tuple(common[order])))
-    return _untied(board, pieces, joins, [one for one in tied if len(one.windows)]), unjoined
+        found.append(_Facing(pair, limit, joins.between(pair[:1], pair[1:]), faced))
+    tied = [one for one in found if len(one.rows)]
+    apart = [one for one in found if not len(one.rows) and one.faced.extent > one.limit.distance]
+    return _untied(board, pieces, joins, tied), _unjoined(board, pieces, apart)
 
 
-def _windows(faced: Facing, ties: NDArray[np.float64], limit: float) -> NDArray[np.object_]:
-    """Polygons of those squares that have some place far enough from all ties to tell how wide copper there is, where
-    some may be bare."""
-    away = faced.farthest(ties)
-    hot = away > limit
-    if not hot.any():
-        return np.empty(0, dtype=object)
-    windows: NDArray[np.object_] = shapely.get_parts(shapely.coverage_union_all(faced.squares[away > _nearer(limit)]))
-    kept: NDArray[np.object_] = windows[shapely.intersects(windows, shapely.multipoints(faced.middle[hot]))]
-    return kept
+def _unjoined(board: Board, pieces: NDArray[np.int32], apart: list[_Facing]) -> list[Unjoined]:
+    """Those of these pairs of pieces that do lie over one another, and where."""
+    regions = np.array([one.faced.region for one in apart], dtype=object)
+    found = []
+    for one, common in zip(apart, _overlaps(board, pieces, apart, regions), strict=True):
+        x0, y0, x1, y1 = shapely.bounds(common).reshape(-1, 4).T
+        if np.hypot(x1 - x0, y1 - y0).max(initial=0.0) > one.limit.distance:
+            order = np.argsort(-shapely.area(common), kind="stable")
+            found.append(Unjoined(one.pair, one.limit, tuple(common[order])))
+    return found
 
 
-def _nearer(limit: float) -> float:
-    return limit - min(MARGIN * limit, MARGIN_MM)
-
-
-def _untied(board: Board, pieces: NDArray[np.int32], joins: Joins, tied: list[_Tied]) -> list[Untied]:
+def _untied(board: Board, pieces: NDArray[np.int32], joins: Joins, tied: list[_Facing]) -> list[Untied]:
     """The bare areas of all these pairs of pieces at once."""
     if not tied:
         return []
     rows = np.concatenate([one.rows for one in tied])
     ties = Points(joins.centre[rows], np.repeat(np.arange(len(tied)), [len(one.rows) for one in tied]))
     limits = np.array([one.limit.distance for one in tied])
-    windows = np.concatenate([one.windows for one in tied])
-    sheet = np.repeat(np.arange(len(tied)), [len(one.windows) for one in tied])
-    regions = beyond(windows, sheet, ties, np.array([_nearer(limit) for limit in limits]))
-    found = [
-        _overlap(board, pieces, tied[own].pair, region, float(limits[own]))
-        for own, region in zip(sheet.tolist(), regions, strict=True)
-    ]
+    nearer = limits - np.minimum(MARGIN * limits, MARGIN_MM)
+    windows, sheet = _windows([one.faced for one in tied], ties, limits, nearer)
+    if not len(windows):
+        return []
+    found = _overlaps(board, pieces, [tied[own] for own in sheet.tolist()], beyond(windows, sheet, ties, nearer))
     window = np.repeat(np.arange(len(found)), [len(areas) for areas in found])
     bares = bare_areas(np.concatenate(found), sheet[window], ties, limits)
     return [
@@ -136,10 +121,33 @@ def _untied(board: Board, pieces: NDArray[np.int32], joins: Joins, tied: list[_T
     ]
 
 
-def _overlap(
-    board: Board, pieces: NDArray[np.int32], pair: tuple[int, int], region: BaseGeometry, limit: float
-) -> NDArray[np.object_]:
-    return overlap_within(board, pair_in(board, pieces, *pair, region.bounds), region, min(SLIVER * limit, NARROW_MM))
+def _windows(
+    faced: list[Facing], ties: Points, limits: NDArray[np.float64], nearer: NDArray[np.float64]
+) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """Polygons of those squares that have some place far enough from all ties to tell how wide copper there is, where
+    some may be bare; and which of those that face one another each of them is of."""
+    grid = faced[0].grid
+    square = np.concatenate([one.square for one in faced])
+    sheet = np.repeat(np.arange(len(faced)), [len(one.square) for one in faced])
+    away = farthest(grid, square, sheet, ties)
+    far = away > nearer[sheet]
+    if not (away > limits[sheet]).any():
+        return np.empty(0, dtype=object), sheet[:0]
+    square, sheet, hot = square[far], sheet[far], (away > limits[sheet])[far]
+    patch = grid.patches(square, sheet)
+    wanted = np.isin(patch, patch[hot])
+    _, first, number = np.unique(patch[wanted], return_index=True, return_inverse=True)
+    return grid.outlines(square[wanted], number), sheet[wanted][first]
+
+
+def _overlaps(
+    board: Board, pieces: NDArray[np.int32], facing: Sequence[_Facing], regions: NDArray[np.object_]
+) -> list[NDArray[np.object_]]:
+    """(n): where the two pieces of each (n) lie over one another in its region (n)."""
+    pair = np.array([one.pair for one in facing], dtype=np.int32).reshape(-1, 2)
+    pairs = pairs_in(board, pieces, pair, shapely.bounds(regions).reshape(-1, 4))
+    narrow = np.array([min(SLIVER * one.limit.distance, NARROW_MM) for one in facing])
+    return overlaps_within(board, pairs, regions, narrow)
 
 
 def together(untied: list[Untied]) -> list[list[Untied]]:
