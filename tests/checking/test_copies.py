@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fencepost import parallel
+from fencepost import processes
 from fencepost.checking import copies
 from fencepost.checking.rule import Rule
 from fencepost.checking.runner import run
@@ -28,9 +28,9 @@ DEMO = Path(__file__).parents[2] / "fixtures" / "tide-gauge" / "fab"
 
 @pytest.fixture
 def copied(monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (parallel, copies):
+    for module in (processes, copies):
         monkeypatch.setattr(module, "can_fork", lambda: True)
-    monkeypatch.setattr(parallel, "cpu_count", lambda: 3)
+    monkeypatch.setattr(processes, "cpu_count", lambda: 3)
     monkeypatch.setattr(copies, "FEW_PARTS", 0)
 
 

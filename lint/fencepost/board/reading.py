@@ -10,7 +10,8 @@ from typing import TypeVar
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package, PackageFile
 from fencepost.limits import Deadline
-from fencepost.parallel import can_fork, in_processes
+from fencepost.parallel import can_fork
+from fencepost.processes import in_processes
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import read_drill
 from fencepost.settings.model import Settings

@@ -8,20 +8,21 @@ from pathlib import Path
 
 import pytest
 
-from fencepost import parallel
+from fencepost import parallel, processes
 from fencepost.errors import InputError, InputErrors, RuleCrash, SettingsError, UsageError
-from fencepost.parallel import can_fork, in_processes
+from fencepost.parallel import can_fork
+from fencepost.processes import Work, in_processes
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not copied on this system")
 
 
 @pytest.fixture(autouse=True)
 def two_processors(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(parallel, "cpu_count", lambda: 2)
-    monkeypatch.setattr(parallel, "can_fork", lambda: True)
+    monkeypatch.setattr(processes, "cpu_count", lambda: 2)
+    monkeypatch.setattr(processes, "can_fork", lambda: True)
 
 
-@pytest.mark.parametrize("count", (0, 1, 2, 7, parallel.TOKENS, 2 * parallel.TOKENS + 3))
+@pytest.mark.parametrize("count", (0, 1, 2, 7, processes.TOKENS, 2 * processes.TOKENS + 3))
 def test_each_item_is_done_once_and_in_its_place(count: int, tmp_path: Path) -> None:
     log = os.open(tmp_path / "log", os.O_CREAT | os.O_APPEND | os.O_WRONLY)
 
@@ -134,6 +135,30 @@ def test_nothing_is_left_behind_when_work_is_interrupted() -> None:
 
     with pytest.raises(KeyboardInterrupt):
         in_processes(wait, range(2))
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, os.WNOHANG)
+
+
+def test_copies_begin_at_once_and_this_process_joins_them() -> None:
+    """The copy has done both items before this process asks for any."""
+    here = os.getpid()
+    read, write = os.pipe()
+
+    def noted(i: int) -> int:
+        os.write(write, b"x")
+        return os.getpid()
+
+    with Work(noted, (0, 1)) as work:
+        assert os.read(read, 1) + os.read(read, 1) == b"xx"
+        assert here not in work.finished()
+
+
+def test_work_that_is_given_up_leaves_no_copy_behind() -> None:
+    def wait(i: int) -> None:
+        signal.sigtimedwait([], 3600)
+
+    with pytest.raises(KeyError), Work(wait, (0, 1)):
+        raise KeyError
     with pytest.raises(ChildProcessError):
         os.waitpid(-1, os.WNOHANG)
 

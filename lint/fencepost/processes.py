@@ -1,0 +1,169 @@
+"""Copies of this process that take part in its work."""
+
+from __future__ import annotations
+
+import gc
+import os
+import pickle
+import signal
+import sys
+import traceback
+import warnings
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Generic, Self, TypeVar
+
+from fencepost.parallel import can_fork, cpu_count
+
+Item = TypeVar("Item")
+Made = TypeVar("Made")
+
+TOKENS = 4_096
+"""Chunks of work that are handed out; so many fit into a pipe."""
+
+NUMBER = 4
+"""Bytes of the number of a chunk."""
+
+
+def in_processes(function: Callable[[Item], Made], items: Sequence[Item]) -> tuple[Made, ...]:
+    """The function of each item, in their order, by this process and copies of it, one for each processor.
+
+    They see all that this one has in memory, and hand back what they made. Whoever is done takes the next item. What
+    the function raises is raised here: of several, that of the first item. A copy that dies is a RuntimeError.
+    """
+    with Work(function, items) as work:
+        return work.finished()
+
+
+class Work(Generic[Item, Made]):
+    """Items that copies of this process work on at once; this process may do something else first.
+
+    As a context it leaves none of them running behind. Where there can be no copies, nothing is done before the end.
+    """
+
+    def __init__(self, function: Callable[[Item], Made], items: Sequence[Item], copied: bool = True) -> None:
+        self._function = function
+        size = max(-(-len(items) // TOKENS), 1)
+        self._chunks = [items[i : i + size] for i in range(0, len(items), size)]
+        self._copies: list[_Copy[Made]] = []
+        self._numbers = _numbers(len(self._chunks))
+        if copied and can_fork():
+            # What is in memory now stays shared: the collector would write to all of it.
+            gc.freeze()
+            others = min(cpu_count(), len(self._chunks)) - 1
+            self._copies.extend(_started(self._worked) for _ in range(others))
+
+    def finished(self) -> tuple[Made, ...]:
+        """What the function made of each item, once this process has taken part. Raises what the function raised."""
+        made = self._worked()
+        for copy in self._copies:
+            made |= copy.made()
+        done = [made[i] for i in sorted(made)]
+        for each in done:
+            if isinstance(each, _Raised):
+                if each.trace:
+                    each.error.__cause__ = _Elsewhere(each.trace)
+                raise each.error
+        return tuple(each for chunk in done if not isinstance(chunk, _Raised) for each in chunk)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for copy in self._copies:
+            copy.end()
+        os.close(self._numbers)
+        gc.unfreeze()
+
+    def _worked(self) -> Worked[Made]:
+        """Chunks done by this process, until none is left or one fails: then those after it are left undone by all."""
+        made: Worked[Made] = {}
+        while number := os.read(self._numbers, NUMBER):
+            i = int.from_bytes(number, sys.byteorder)
+            try:
+                made[i] = [self._function(item) for item in self._chunks[i]]
+            except Exception as error:
+                made[i] = _Raised(error)
+                while os.read(self._numbers, NUMBER * TOKENS):
+                    pass
+        return made
+
+
+@dataclass(frozen=True)
+class _Raised:
+    """What a function raised; `trace` where that was in another process, which keeps it from being shown."""
+
+    error: Exception
+    trace: str = ""
+
+
+class _Elsewhere(Exception):
+    """The traceback of an error in another process."""
+
+    def __str__(self) -> str:
+        return f"\n{self.args[0]}"
+
+
+Worked = dict[int, "list[Made] | _Raised"]
+
+
+class _Copy(Generic[Made]):
+    """Another process, and the pipe in which it hands back what it made."""
+
+    def __init__(self, process: int, pipe: int) -> None:
+        self._process = process
+        self._pipe = os.fdopen(pipe, "rb")
+        self._ended = False
+
+    def made(self) -> Worked[Made]:
+        data = self._pipe.read()
+        self._ended = True
+        if not data:
+            raise RuntimeError("a process of the check ended early, perhaps for want of memory")
+        made: Worked[Made] = pickle.loads(data)
+        return made
+
+    def end(self) -> None:
+        """Whatever it is doing. Where nobody is told of the end of processes, there is nothing to wait for."""
+        self._pipe.close()
+        with suppress(ProcessLookupError, ChildProcessError):
+            if not self._ended:
+                os.kill(self._process, signal.SIGKILL)
+            os.waitpid(self._process, 0)
+
+
+def _started(work: Callable[[], Worked[Made]]) -> _Copy[Made]:
+    ours, theirs = os.pipe()
+    with warnings.catch_warnings():
+        # Other threads, as that of the progress line, hold nothing that a copy asks for.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        process = os.fork()
+    if process:
+        os.close(theirs)
+        return _Copy(process, ours)
+    # Nothing of what this process would do at its end is the copy's to do.
+    try:
+        os.close(ours)
+        data = pickle.dumps({i: _sent(each) for i, each in work().items()}, pickle.HIGHEST_PROTOCOL)
+        with os.fdopen(theirs, "wb") as file:
+            file.write(data)
+    finally:
+        os._exit(0)
+
+
+def _sent(each: list[Made] | _Raised) -> list[Made] | _Raised:
+    if isinstance(each, _Raised):
+        return _Raised(each.error, "".join(traceback.format_exception(each.error)))
+    return each
+
+
+def _numbers(count: int) -> int:
+    """A pipe that holds the numbers of all chunks: who reads one does that chunk."""
+    numbers, into = os.pipe()
+    os.write(into, b"".join(i.to_bytes(NUMBER, sys.byteorder) for i in range(count)))
+    os.close(into)
+    return numbers
