@@ -7,7 +7,6 @@ from itertools import groupby
 from typing import Annotated
 
 import numpy as np
-import shapely
 from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
@@ -19,10 +18,10 @@ from fencepost.readers.artwork import Kind
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.bridges import bridged
-from fencepost.signals.cover import planes_of
 from fencepost.signals.gaps import Gap, gaps_of, pieces_of
 from fencepost.signals.limits import Limit, wave_limit
-from fencepost.signals.runs import Run, areas_beyond, areas_on, runs_of
+from fencepost.signals.nearest import nearest_parts
+from fencepost.signals.runs import areas_beyond, areas_on, runs_of
 from fencepost.signals.ties import plane_ties_of
 from fencepost.signals.transitions import Reference
 from fencepost.units import Length, Ratio
@@ -32,9 +31,6 @@ FIELD_MM = 2.0
 
 AREA_MM = 1.0
 """Copper that is drawn as an area and reaches farther than this from its net's traces is a trace of another kind."""
-
-NEAR_MM = 0.1
-"""Around the end of a gap, where the copper that ends there is looked for first."""
 
 
 class ReferenceGap(Rule):
@@ -98,12 +94,14 @@ class ReferenceGap(Rule):
             return
         yield from self._areas(board, settings)
         blind = False
-        for field in self._fields(board, options, settings):
+        fields = list(self._fields(board, options, settings))
+        longest = [max(field, key=lambda one: round(one.length, 4)) for field in fields]
+        for field, gap, ends in zip(fields, longest, _ends(board, longest), strict=True):
             net_class = net_class_of(settings, board.nets[field[0].run.net].name)
             unseen = not board.components and _needs_capacitor(board, field[0])
             mild = net_class is None or unseen or all(map(_narrow, field))
             limit = _limit(board, field[0], net_class, options)
-            yield self._finding(board, field, limit, options, Severity.NOTE if mild else None)
+            yield self._finding(board, field, gap, ends, limit, options, Severity.NOTE if mild else None)
             blind |= unseen
         if blind:
             yield self.unchecked(
@@ -141,15 +139,22 @@ class ReferenceGap(Rule):
                     yield self.unchecked(f"{copper.artwork.location(area)}: {said}")
 
     def _finding(
-        self, board: Board, field: Sequence[Gap], limit: Limit, options: Options, severity: Severity | None
+        self,
+        board: Board,
+        field: Sequence[Gap],
+        gap: Gap,
+        ends: tuple[Remark, ...],
+        limit: Limit,
+        options: Options,
+        severity: Severity | None,
     ) -> Finding:
-        gap = max(field, key=lambda one: round(one.length, 4))
+        """Of gaps that are told as one; `gap` is the longest, `ends` is where the copper about it ends."""
         run, middle = gap.run, (gap.begin + gap.end) / 2
         name = board.nets[run.net].name
         whole = not gap.before and not gap.after
         length = sum(one.length for one in field) if whole else gap.length
         measured: Figure | None = Figure("length", length, "mm")
-        bound, remarks = None, _ends(board, gap)
+        bound, remarks = None, ends
         if _changes(gap):
             allowed = options.capacitor if _needs_capacitor(board, gap) else limit.distance
             bound = Figure("distance", allowed, "mm")
@@ -259,38 +264,24 @@ def _said(board: Board, field: Sequence[Gap], gap: Gap, limit: Limit, options: R
     return f"{way}, and no {word} via ties the two within {limit.distance:.2f} mm"
 
 
-def _ends(board: Board, gap: Gap) -> tuple[Remark, ...]:
-    """Where the copper ends and begins again."""
-    first, second = _main(board, gap)
-    again = " again" if gap.returns else ""
-    remarks = []
-    for reference, station, word in ((first, gap.begin, "ends"), (second, gap.end, f"begins{again}")):
-        if reference is not None:
-            place = _edge(board, gap.run, station, reference)
-            remarks.append(Remark(f"{_copper(board, reference)} {word} here", place))
-    return tuple(remarks)
-
-
-def _edge(board: Board, run: Run, station: float, reference: Reference) -> Place:
-    """A place on the run, and the feature of the copper beside it that ends there."""
-    x, y = run.at(station).tolist()
-    copper, point = board.copper[reference.layer - 1], shapely.Point(x, y)
-    part = _nearest_part(board, reference, point)
-    return Place(copper.location_near(part, x, y), x, y)
-
-
-def _nearest_part(board: Board, reference: Reference, point: shapely.Point) -> int:
-    """The part of a reference that is nearest to a point; the first of several."""
-    planes = planes_of(board, reference.layer)
-    rows = np.flatnonzero(planes.piece == reference.piece)
-    near = planes.tree.query(point.buffer(NEAR_MM))
-    for chosen in (np.sort(near[planes.piece[near] == reference.piece]), rows):
-        away = shapely.distance(planes.geometry[chosen], point) - planes.reach[chosen]
-        if away.min(initial=np.inf) <= NEAR_MM:
-            break
-    # The parts of a piece stand in the same order among all copper of the layer.
-    parts = board.copper[reference.layer - 1].parts_of(reference.piece)
-    return int(parts[np.searchsorted(rows, chosen[away.argmin()])])
+def _ends(board: Board, gaps: Sequence[Gap]) -> list[tuple[Remark, ...]]:
+    """For each of some gaps where the copper ends and begins again, and the feature of it that does so there."""
+    rows = []
+    for i, gap in enumerate(gaps):
+        again = " again" if gap.returns else ""
+        for reference, station, word in zip(
+            _main(board, gap), (gap.begin, gap.end), ("ends", f"begins{again}"), strict=True
+        ):
+            if reference is not None:
+                rows.append((i, reference, gap.run.at(station), f"{_copper(board, reference)} {word} here"))
+    remarks: list[list[Remark]] = [[] for _ in gaps]
+    pieces = np.array([reference.piece for _, reference, _, _ in rows], dtype=np.int64)
+    parts = nearest_parts(board, pieces, np.array([spot for _, _, spot, _ in rows]).reshape(-1, 2))
+    for (i, reference, spot, said), part in zip(rows, parts.tolist(), strict=True):
+        x, y = spot.tolist()
+        location = board.copper[reference.layer - 1].location_near(part, x, y)
+        remarks[i].append(Remark(said, Place(location, x, y)))
+    return [tuple(own) for own in remarks]
 
 
 def _mend(board: Board, gap: Gap, limit: Limit) -> tuple[Need, ...]:

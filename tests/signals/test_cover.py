@@ -26,7 +26,7 @@ def planes() -> Planes:
     geometry = np.array([*AREAS, *DRAWN], dtype=object)
     shapely.prepare(geometry)
     boxes = shapely.bounds(geometry) + REACH[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    return Planes(geometry, REACH, np.arange(5, dtype=np.int32), shapely.STRtree(shapely.box(*boxes.T)))
+    return Planes(np.arange(5), geometry, REACH, np.arange(5, dtype=np.int32), shapely.STRtree(shapely.box(*boxes.T)))
 
 
 def by_distance(xy: NDArray[np.float64]) -> NDArray[np.int64]:

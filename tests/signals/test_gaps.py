@@ -334,7 +334,7 @@ def test_a_split_between_two_pieces_of_copper(first: str, second: str) -> None:
     board = board_of(split(first, second))
     (gap,) = gaps_of(board)
     assert spans((gap,)) == [(pytest.approx(9.85, abs=0.002), pytest.approx(10.15, abs=0.002))]
-    assert gap.width == pytest.approx(0.3, abs=0.004)
+    assert gap.width is None
     assert not gap.returns
     assert nets(board, gap) == tuple(sorted(([f"{first} on L2"], [f"{second} on L2"])))
 

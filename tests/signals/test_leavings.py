@@ -24,7 +24,8 @@ def network(xy: list[tuple[float, float]], ends: list[tuple[int, int]], links: t
 
 
 def left(traces: Traces, nodes: tuple[int, ...] = (0,)) -> Leavings:
-    return leavings_of(traces, np.array(nodes), np.full(len(nodes), RADIUS))
+    (found,) = leavings_of(traces, np.array(nodes), np.full(len(nodes), RADIUS))
+    return found
 
 
 @pytest.mark.parametrize("chords", [1, 7, 100])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -34,9 +36,9 @@ def depth(stackup: Stackup, first: int, last: int) -> float:
     return stackup.height(first, last) + stackup.copper[first - 1] + stackup.copper[last - 1]
 
 
-def boxes(board: Board, grow: NDArray[np.float64]) -> NDArray[np.object_]:
-    """Boxes around the centre lines of all holes, `grow` (n) mm larger on every side."""
-    bounds = shapely.bounds(board.holes.geometry) + grow[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+def boxes(board: Board, holes: NDArray[np.integer[Any]], grow: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Boxes around the centre lines of holes (n), `grow` (n) mm larger on every side."""
+    bounds = shapely.bounds(board.holes.geometry[holes]) + grow[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
     result: NDArray[np.object_] = shapely.box(*bounds.T)
     return result
 

@@ -8,15 +8,14 @@ window.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
+from fencepost.board.shared import shared
 from fencepost.fabrication.build import TOLERANCE_MM
 
 MARGIN_MM = 0.02
@@ -31,15 +30,20 @@ ROUND = 32
 STROKE = 16
 """Chords of a quarter of a round end or flash there: 0.1 % of its radius too small."""
 
-DIRECTIONS = tuple(np.radians(angles) for angles in ([15.0], [135.0], [255.0], np.arange(0.0, 360.0, 22.5)))
-"""In which copper is looked for just outside of a round flash: one by one first, for most holes are told by these."""
+FIRST = tuple(np.radians([angle]) for angle in (15.0, 135.0, 255.0))
+"""Directions in which copper is looked for just outside of a round flash, one by one: they tell of most holes."""
+
+ALL_ROUND = np.radians(np.arange(0.0, 360.0, 22.5))
+"""Those in which it is looked for where they do not."""
+
+LONG = 16
+"""Points of a shape from which on it is worth while to cut off first what is far away."""
 
 BEYOND_MM = 0.0015
 """Outside of a round flash: what ends there may pass for the end of the ring (design: a tolerance of 1 µm)."""
 
 
-@dataclass(frozen=True)
-class Ring:
+class Ring(NamedTuple):
     """The ring of a hole on a layer, in mm, 0 where the hole breaks out of the copper; `open` is over how many degrees.
 
     `part` is a part of the layer's copper that touches the hole, -1 where none does.
@@ -64,13 +68,16 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
         here = np.flatnonzero(holes.plated & (holes.first <= copper.layer) & (holes.last >= copper.layer))
         width, flash = in_flash(board, copper, here)
         thin = width < limit - TOLERANCE_MM
-        here, width, flash = here[thin], width[thin], flash[thin]
-        alone = (width > 0) & _stands_alone(board, copper, here, width)
-        for alone_in in (in_area, in_stroke):
-            asked = ~alone & (width < limit - TOLERANCE_MM)
-            width = np.maximum(width, alone_in(board, copper, here, asked))
-        known = _rings(copper, here[alone], width[alone], np.zeros(int(alone.sum())), flash[alone])
-        asked = ~alone & (width < limit - TOLERANCE_MM)
+        here, pad, flash = here[thin], width[thin], flash[thin]
+        alone = np.zeros(len(here), dtype=bool)
+        for angle in FIRST:
+            alone |= _stands_alone(board, copper, here, pad, ~alone, angle)
+        asked = ~alone
+        for wide_in in (in_area, in_stroke):
+            asked[asked] = ~wide_in(board, copper, here[asked], limit - TOLERANCE_MM)
+        alone |= _stands_alone(board, copper, here, pad, asked, ALL_ROUND)
+        known = _rings(copper, here[alone], pad[alone], np.zeros(int(alone.sum())), flash[alone])
+        asked &= ~alone
         for ring in sorted((*known, *rings_at(board, copper, here[asked], limit)), key=lambda ring: ring.hole):
             ends = copper.layer in (holes.first[ring.hole], holes.last[ring.hole])
             if ring.width < limit - TOLERANCE_MM and (ring.part >= 0 or ends):
@@ -80,71 +87,75 @@ def thin_rings(board: Board, outer: float, inner: float) -> Iterator[Ring]:
 def in_flash(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """The widest ring, mm, that a round flash gives to each of these holes, and the part that it is; -inf and -1 where
     there is none, below 0 where the hole breaks out of it."""
-    holes = board.holes
+    best, flash = _in_flashes(board, copper.layer)
+    return best[here], flash[here]
+
+
+@shared
+def _in_flashes(board: Board, layer: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The same for all holes of the board, whether they pass the layer or not."""
+    holes, copper = board.holes, board.copper[layer - 1]
     round_ = np.flatnonzero(shapely.get_type_id(copper.geometry) == shapely.GeometryType.POINT)
-    best, flash = np.full(len(here), -np.inf), np.full(len(here), -1, dtype=np.int64)
-    if not len(round_) or not len(here):
-        return best, flash
+    best, flash = np.full(len(holes), -np.inf), np.full(len(holes), -1, dtype=np.int64)
+    tree = shapely.STRtree(shapely.points(holes.centre))
+    p, h = tree.query(copper.geometry[round_], "dwithin", copper.reach[round_])
     middle = shapely.get_coordinates(copper.geometry[round_])
-    near = KDTree(holes.centre[here]).query_ball_point(middle, copper.reach[round_])
-    count = np.array([len(found) for found in near])
-    which = np.concatenate([np.array(found, dtype=np.int64) for found in near])
-    p = np.repeat(np.arange(len(round_)), count)
-    h = here[which]
     away = np.maximum(*(np.hypot(*(ends[h] - middle[p]).T) for ends in (holes.start, holes.end)))
     width = copper.reach[round_[p]] - away - holes.diameter[h] / 2
-    order = np.argsort(width, kind="stable")
-    best[which[order]], flash[which[order]] = width[order], round_[p[order]]
+    order = np.lexsort((p, width))
+    best[h[order]], flash[h[order]] = width[order], round_[p[order]]
     return best, flash
 
 
-def in_area(board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """The widest ring, mm, that one area gives to each of these holes; -inf where none does or it is not wanted."""
+def in_area(board: Board, copper: Copper, here: NDArray[np.intp], least: float) -> NDArray[np.bool_]:
+    """Whether one area gives to each of these holes a ring of so many mm or more; for 0 it need only hold the hole."""
     holes = board.holes
-    radius = holes.diameter[here] / 2
-    best = np.full(len(here), -np.inf)
-    chosen = np.flatnonzero(wanted)
-    hole, part = copper.tree.query(holes.geometry[here[chosen]])
-    hole = chosen[hole]
+    shape, wide = holes.geometry[here], np.zeros(len(here), dtype=bool)
+    hole, part = copper.tree.query(shape)
     area = copper.reach[part] == 0
     hole, part = hole[area], part[area]
     shapely.prepare(copper.geometry[np.unique(part)])
-    inside = shapely.contains_properly(copper.geometry[part], holes.geometry[here[hole]])
+    inside = shapely.contains_properly(copper.geometry[part], shape[hole])
     hole, part = hole[inside], part[inside]
     used, which = np.unique(part, return_inverse=True)
     edges = shapely.boundary(copper.geometry[used])
     shapely.prepare(edges)
-    np.maximum.at(best, hole, shapely.distance(edges[which], holes.geometry[here[hole]]) - radius[hole])
-    return best
+    narrow = shapely.dwithin(edges[which], shape[hole], holes.diameter[here[hole]] / 2 + least)
+    wide[hole[~narrow]] = True
+    return wide
 
 
-def in_stroke(board: Board, copper: Copper, here: NDArray[np.intp], wanted: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """A ring, mm, that one stroke or round flash gives to each of these holes at the least; -inf where none does, for
-    slots, and where it is not wanted."""
+def in_stroke(board: Board, copper: Copper, here: NDArray[np.intp], least: float) -> NDArray[np.bool_]:
+    """Whether one stroke or round flash gives to each of these holes, slots left out, a ring of at least so many mm."""
     holes = board.holes
-    chosen = np.flatnonzero(wanted & (holes.start[here] == holes.end[here]).all(axis=1))
-    best = np.full(len(here), -np.inf)
-    hole, part = copper.tree.query(holes.geometry[here[chosen]])
-    drawn = copper.reach[part] > 0
-    hole, part = chosen[hole[drawn]], part[drawn]
-    away = shapely.distance(copper.geometry[part], holes.geometry[here[hole]])
-    np.maximum.at(best, hole, copper.reach[part] - away - holes.diameter[here[hole]] / 2)
-    return best
+    shape, wide = holes.geometry[here], np.zeros(len(here), dtype=bool)
+    hole, part = copper.tree.query(shape)
+    slack = copper.reach[part] - holes.diameter[here[hole]] / 2 - least
+    likely = (slack >= 0) & (holes.start[here[hole]] == holes.end[here[hole]]).all(axis=1)
+    hole, part, slack = hole[likely], part[likely], slack[likely]
+    wide[hole[shapely.dwithin(copper.geometry[part], shape[hole], slack)]] = True
+    return wide
 
 
 def _stands_alone(
-    board: Board, copper: Copper, here: NDArray[np.intp], width: NDArray[np.float64]
+    board: Board,
+    copper: Copper,
+    here: NDArray[np.intp],
+    pad: NDArray[np.float64],
+    asked: NDArray[np.bool_],
+    angle: NDArray[np.float64],
 ) -> NDArray[np.bool_]:
-    """Whether the ring that a flash gives is all there is: just outside of it, some direction has no copper at all."""
+    """Whether the ring `pad` that a flash gives is all there is: just outside of it, one of some directions is bare.
+
+    That is, it has no copper at all. False where it is not asked, for slots, and where there is no such ring.
+    """
     holes = board.holes
     alone = np.zeros(len(here), dtype=bool)
-    around = (width > 0) & (holes.start[here] == holes.end[here]).all(axis=1)
-    out = holes.diameter[here] / 2 + width + BEYOND_MM
-    for angle in DIRECTIONS:
-        asked = np.flatnonzero(around & ~alone)
-        ray = np.column_stack([np.cos(angle), np.sin(angle)])
-        spots = holes.centre[here[asked]][:, None, :] + out[asked][:, None, None] * ray
-        alone[asked] = _bare(copper, spots.reshape(-1, 2)).reshape(-1, len(ray)).any(axis=1)
+    chosen = np.flatnonzero(asked & (pad > 0) & (holes.start[here] == holes.end[here]).all(axis=1))
+    out = holes.diameter[here[chosen]] / 2 + pad[chosen] + BEYOND_MM
+    ray = np.column_stack([np.cos(angle), np.sin(angle)])
+    spots = holes.centre[here[chosen]][:, None, :] + out[:, None, None] * ray
+    alone[chosen] = _bare(copper, spots.reshape(-1, 2)).reshape(-1, len(ray)).any(axis=1)
     return alone
 
 
@@ -185,8 +196,9 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     own = np.isin(_key(board, copper, hole, part), _key(board, copper, hole[touching], part[touching]))
     outlines = _clipped(copper, part[own], windows[hole[own]])
     drilled = shapely.buffer(shape, radius + CLOSE_MM, quad_segs=ROUND)
-    starts = np.searchsorted(hole[own], np.arange(len(here) + 1))
-    around = np.array([shapely.union_all(outlines[i:j]) for i, j in pairwise(starts.tolist())], dtype=object)
+    around = np.full(len(here), shapely.GeometryCollection(), dtype=object)
+    found, which = np.unique(hole[own], return_inverse=True)
+    around[found] = shapely.union_all(shapely.geometrycollections(outlines, indices=which)[:, None], axis=1)
     edges = shapely.boundary(shapely.union(around, drilled))
     width = np.maximum(shapely.distance(edges, shape) - radius - CLOSE_MM, 0.0)
     rim = shapely.boundary(shapely.buffer(shape, radius + TOUCH_MM, quad_segs=ROUND))
@@ -227,7 +239,11 @@ def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.obj
     Lines are clipped before they are drawn out, because chains are long.
     """
     reach = copper.reach[parts]
-    cut: NDArray[np.object_] = shapely.intersection(copper.geometry[parts], _boxes(shapely.bounds(windows), 2 * reach))
+    cut: NDArray[np.object_] = copper.geometry[parts]
+    long = np.flatnonzero(shapely.get_num_coordinates(cut) > LONG)
+    bounds = shapely.bounds(windows[long]) + 2 * reach[long, None] * [-1.0, -1.0, 1.0, 1.0]
+    for i, box in zip(long.tolist(), bounds.tolist(), strict=True):
+        cut[i] = shapely.clip_by_rect(cut[i], *box)
     drawn = reach > 0
     cut[drawn] = shapely.buffer(cut[drawn], reach[drawn] + CLOSE_MM, quad_segs=STROKE)
     cut[~drawn] = shapely.buffer(cut[~drawn], CLOSE_MM, join_style="mitre")

@@ -63,9 +63,9 @@ def near_barrels(board: Board, copper: Copper, plating: float, limit: float) -> 
     """
     here = _passing(board, copper, plated=True)
     here = here[in_flash(board, copper, here)[0] < 0]
-    here = here[in_area(board, copper, here, np.ones(len(here), dtype=bool)) < 0]
+    here = here[~in_area(board, copper, here, 0.0)]
     radius = drilled(board, plating) / 2
-    hole, part = copper.tree.query(boxes(board, radius + limit)[here])
+    hole, part = copper.tree.query(boxes(board, here, radius[here] + limit))
     hole = here[hole]
     own = _own_pieces(board, copper, hole)
     other = _others(board, own, copper.piece[part])
@@ -79,9 +79,9 @@ def near_unplated(board: Board, copper: Copper, limit: float) -> Near:
     """
     here = _passing(board, copper, plated=False)
     radius = board.holes.diameter / 2
-    hole, part = copper.tree.query(boxes(board, radius + limit)[here])
-    ring = np.maximum(in_flash(board, copper, here)[0], in_area(board, copper, here, np.ones(len(here), dtype=bool)))
-    lands = ring >= UNPLATED_RING_MM - TOLERANCE_MM
+    hole, part = copper.tree.query(boxes(board, here, radius[here] + limit))
+    least = UNPLATED_RING_MM - TOLERANCE_MM
+    lands = (in_flash(board, copper, here)[0] >= least) | in_area(board, copper, here, least)
     landed = np.zeros(len(board.holes), dtype=bool)
     landed[here[lands]] = True
     near = _measured(board, copper, From.UNPLATED, here[hole], part, radius, limit)
@@ -100,7 +100,7 @@ def _passing(board: Board, copper: Copper, plated: bool) -> NDArray[np.intp]:
 def _flashes_at(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of hole and part where a flash meets the hole."""
     radius = board.holes.diameter / 2
-    hole, part = copper.tree.query(boxes(board, radius + TOUCH_MM)[here])
+    hole, part = copper.tree.query(boxes(board, here, radius[here] + TOUCH_MM))
     flash = copper.artwork.kind[copper.feature[part]] == Kind.FLASH
     hole, part = here[hole[flash]], part[flash]
     reach = copper.reach[part] + radius[hole] + TOUCH_MM

@@ -31,7 +31,7 @@ def thin_walls(board: Board, plating: float, limit: float) -> Walls:
     """
     holes = board.holes
     radius = drilled(board, plating) / 2
-    around = boxes(board, radius + limit / 2)
+    around = boxes(board, np.arange(len(radius)), radius + limit / 2)
     one, other = shapely.STRtree(around).query(around)
     chosen = one < other
     one, other = one[chosen], other[chosen]

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import scipy
+import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from fencepost.physics.waves import require
@@ -88,7 +88,9 @@ def conductors(xy: ArrayLike, diameters: ArrayLike) -> tuple[NDArray[np.complex1
         require(False, "a diameter", 2 * float(bad), "mm", "must be above zero")
     centre = points[:, 0] + 1j * points[:, 1]
     if len(points) > 1:
-        i, j = scipy.spatial.KDTree(points).query_pairs(2 * radius.max() * (1 + NEAREST), output_type="ndarray").T
+        spots = shapely.points(points)
+        i, j = shapely.STRtree(spots).query(spots, "dwithin", 2 * radius.max() * (1 + NEAREST))
+        i, j = i[i < j], j[i < j]
         spacing = np.abs(centre[i] - centre[j])
         touching = np.flatnonzero(spacing <= radius[i] + radius[j] + NEAREST * np.minimum(radius[i], radius[j]))
         for pair in touching[:1]:
@@ -121,7 +123,8 @@ def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
     owner = np.repeat(np.arange(len(centre)), orders)
     if not len(owner):
         return thin
-    order = np.concatenate([np.arange(1, count + 1) for count in orders]).astype(np.float64)
+    order = np.concatenate([np.arange(1, count + 1) for count in orders])
+    log_factorial = np.array([math.lgamma(number + 1) for number in range(2 * int(order.max()))])
     at, size = centre[owner], radius[owner]
 
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -129,7 +132,7 @@ def potentials(xy: ArrayLike, diameters: ArrayLike) -> Array:
         # infinities, and are set to zero: its own multipoles are the unknowns.
         apart = np.log(at[:, None] - at)
         rise, fall = order[:, None], order
-        binomial = scipy.special.gammaln(rise + fall) - scipy.special.gammaln(rise + 1) - scipy.special.gammaln(fall)
+        binomial = log_factorial[rise + fall - 1] - log_factorial[rise] - log_factorial[fall - 1]
         powers = rise * np.log(size)[:, None] + fall * np.log(size) - (rise + fall) * apart
         turn = (-1.0) ** rise
         same = owner[:, None] == owner

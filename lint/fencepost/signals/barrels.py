@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
@@ -86,24 +85,18 @@ def _own_parts(
 
     Each hole (n) meets the piece beside it (n).
     """
-    diameter, kind = board.holes.diameter, copper.artwork.kind[copper.feature]
     low, high = copper.bounds[:, :2], copper.bounds[:, 2:]
     across = (high - low).max(axis=1)
-    parts = np.flatnonzero(
-        (copper.artwork.pin[copper.feature] < 0) & (across <= LARGEST_LAND * diameter[hole].max(initial=0.0))
-    )
-    if not len(parts) or not len(hole):
-        return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
-    centre, middle = board.holes.centre[hole], ((low + high) / 2)[parts]
-    near = KDTree(centre).sparse_distance_matrix(KDTree(middle), CENTRED_MM * (1 + 1e-6), output_type="ndarray")
-    row, part = near["i"], parts[near["j"]]
-    row, part, middle = (found[copper.piece[part] == piece[row]] for found in (row, part, middle[near["j"]]))
-    kept = np.hypot(*(middle - centre[row]).T) <= CENTRED_MM
-    kept &= across[part] <= LARGEST_LAND * diameter[hole[row]]
+    centre, diameter = board.holes.centre[hole], board.holes.diameter[hole]
+    row, part = copper.tree.query(shapely.box(*(centre - CENTRED_MM).T, *(centre + CENTRED_MM).T))
+    kept = (copper.piece[part] == piece[row]) & (copper.artwork.pin[copper.feature[part]] < 0)
+    kept &= across[part] <= LARGEST_LAND * diameter[row]
+    row, part = row[kept], part[kept]
+    kept = np.hypot(*((low + high)[part] / 2 - centre[row]).T) <= CENTRED_MM
     # A stroke is a land only where it is no longer than it is wide.
     short = across[part] <= 2 * copper.reach[part] + CENTRED_MM
     short &= shapely.dwithin(copper.geometry[part], shapely.points(centre[row]), CENTRED_MM)
-    kept &= (kind[part] != Kind.STROKE) | short
+    kept &= (copper.artwork.kind[copper.feature[part]] != Kind.STROKE) | short
     return row[kept], part[kept]
 
 
@@ -176,7 +169,8 @@ def _wider(board: Board, hole: int) -> list[int]:
     bare, tree = _bare_holes(board)
     if not len(bare):
         return []
-    near = bare[sorted(tree.query_ball_point(holes.centre[hole], holes.diameter[bare].max() / 2 + TOUCH_MM))]
+    farthest = holes.diameter[bare].max() / 2 + TOUCH_MM
+    near = bare[np.sort(tree.query(shapely.points(holes.centre[hole]), "dwithin", farthest))]
     apart = np.hypot(*(holes.centre[near] - holes.centre[hole]).T)
     over = apart + holes.diameter[hole] / 2 <= holes.diameter[near] / 2 + TOUCH_MM
     found: list[int] = near[over].tolist()
@@ -184,11 +178,11 @@ def _wider(board: Board, hole: int) -> list[int]:
 
 
 @shared
-def _bare_holes(board: Board) -> tuple[NDArray[np.int64], KDTree]:
+def _bare_holes(board: Board) -> tuple[NDArray[np.int64], shapely.STRtree]:
     """Holes without plating that do not go through the whole board, and a tree over their centres."""
     holes = board.holes
     bare = np.flatnonzero(~holes.plated & ((holes.first > 1) | (holes.last < board.layers)))
-    return bare, KDTree(holes.centre[bare].reshape(-1, 2))
+    return bare, shapely.STRtree(shapely.points(holes.centre[bare]))
 
 
 def permittivity_along(stackup: Stackup, first: int, last: int) -> float:

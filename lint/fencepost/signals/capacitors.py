@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind, Pin
 from fencepost.board.shared import shared
@@ -28,7 +29,7 @@ class Capacitors:
     board: Board
     names: tuple[str, ...]
     pins: tuple[tuple[Pin, Pin], ...]
-    centre: NDArray[np.float64]
+    centre: tuple[tuple[float, float], ...]
 
     @cached_property
     def _known(self) -> dict[float, _Spots]:
@@ -42,36 +43,30 @@ class Capacitors:
             self._known[distance] = self._spots(distance)
         joined = self._known[distance].joined_near(xy, distance)
         farthest = AROUND * distance
-        return [(self.names[i], pieces) for i, pieces in joined if np.hypot(*(self.centre[i] - xy)) <= farthest]
+        return [(self.names[i], pieces) for i, pieces in joined if math.dist(self.centre[i], xy) <= farthest]
 
     def _spots(self, distance: float) -> _Spots:
         """Where all terminals come down, as far as it matters for places within `distance` of both."""
-        number, piece, xy = [], [], []
-        for i, pins in enumerate(self.pins):
-            one, other = pins
-            # From the centre to the place, from there to where the pin comes down, and from the centre to the pin.
-            reach = (AROUND + 1) * distance + float(np.hypot(one.x - other.x, one.y - other.y))
-            for side, pin in enumerate(pins):
-                pieces, spots = _terminal(self.board, pin, reach)
-                number.append(np.full(len(pieces), 2 * i + side))
-                piece.append(pieces)
-                xy.append(spots)
-        return _Spots(np.concatenate(number), np.concatenate(piece), KDTree(np.concatenate(xy)))
+        pins = [pin for both in self.pins for pin in both]
+        xy = np.array([(pin.x, pin.y) for pin in pins])
+        apart = np.hypot(*(xy[::2] - xy[1::2]).T)
+        # From the centre to the place, from there to where the pin comes down, and from the centre to the pin.
+        reach = (AROUND + 1) * distance + np.repeat(apart, 2)
+        return _terminals(self.board, np.array([pin.piece for pin in pins], dtype=np.int32), xy, reach)
 
 
 @dataclass(frozen=True, eq=False)
 class _Spots:
-    """Where terminals come down on pieces of copper, n of them: terminal 2 i + side of capacitor i, and the piece."""
+    """Which terminals, 2 i + side of capacitor i, come down on which pieces of copper; a tree over the places."""
 
-    terminal: NDArray[np.int64]
-    piece: NDArray[np.int32]
-    tree: KDTree
+    comes_down: list[tuple[int, int]]
+    tree: shapely.STRtree
 
     def joined_near(self, xy: NDArray[np.float64], distance: float) -> Iterator[tuple[int, set[int]]]:
         """The capacitors both of whose terminals come down no farther than this from a place, and on which pieces."""
-        near = sorted(self.tree.query_ball_point(xy, distance + TOUCH_MM))
+        near = np.sort(self.tree.query(shapely.points(xy), "dwithin", distance + TOUCH_MM))
         sides: dict[int, tuple[set[int], set[int]]] = {}
-        for terminal, piece in zip(self.terminal[near].tolist(), self.piece[near].tolist(), strict=True):
+        for terminal, piece in (self.comes_down[i] for i in near.tolist()):
             sides.setdefault(terminal // 2, (set(), set()))[terminal % 2].add(piece)
         yield from ((i, first | second) for i, (first, second) in sides.items() if first and second)
 
@@ -94,31 +89,32 @@ def capacitors_of(board: Board) -> Capacitors:
         names.append(component.name)
         both.append((a, b))
         centres.append(((a.x + b.x) / 2, (a.y + b.y) / 2))
-    return Capacitors(board, tuple(names), tuple(both), np.array(centres, dtype=float).reshape(-1, 2))
+    return Capacitors(board, tuple(names), tuple(both), tuple(centres))
 
 
-def _terminal(board: Board, pin: Pin, reach: float) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
-    """The pieces of copper (k) that a pin reaches, and where it comes down on each of them, (k, 2) in mm.
+def _terminals(board: Board, own: NDArray[np.int32], xy: NDArray[np.float64], reach: NDArray[np.float64]) -> _Spots:
+    """The pieces of copper that pins (n) reach, and where they come down on each of them.
 
-    The pin's own pad where that lies in the piece, else the nearest plated hole that touches the pad's copper and the
-    piece, no farther than `reach` (mm) from the pin.
+    The pin's own pad, at xy (n, 2), where that lies in the piece, else the nearest plated hole that touches the pad's
+    copper `own` (n) and the piece, no farther than `reach` (n) mm from the pin.
     """
-    plated, tree = _plated_holes(board)
-    near = plated[tree.query_ball_point([pin.x, pin.y], reach)]
-    begin, end = np.searchsorted(board.touches[:, 0], [near, near + 1])
+    tree = shapely.STRtree(shapely.points(board.holes.centre))
+    pin, hole = tree.query(shapely.points(xy), "dwithin", reach)
+    touches = board.touches.astype(np.int64) @ [len(board.pieces), 1]
+    touching = (own[pin] >= 0) & np.isin(hole * len(board.pieces) + own[pin], touches)
+    pin, hole = pin[touching], hole[touching]
+    begin, end = np.searchsorted(board.touches[:, 0], [hole, hole + 1])
     count = end - begin
-    rows = np.repeat(begin - np.cumsum(count) + count, count) + np.arange(count.sum())
-    hole, piece = board.touches[rows].T
-    own = np.isin(hole, hole[piece == pin.piece])
-    hole, piece = hole[own], piece[own]
-    away = np.hypot(*(board.holes.centre[hole] - [pin.x, pin.y]).T)
-    nearest = np.lexsort((hole, away))
-    pieces, first = np.unique(np.concatenate([[pin.piece], piece[nearest]]), return_index=True)
-    return pieces.astype(np.int32), np.vstack([[[pin.x, pin.y]], board.holes.centre[hole[nearest]]])[first]
+    link = np.repeat(np.arange(len(hole)), count)
+    pin, hole = pin[link], hole[link]
+    piece = board.touches[np.arange(len(link)) + (begin - np.cumsum(count) + count)[link], 1]
 
-
-@shared
-def _plated_holes(board: Board) -> tuple[NDArray[np.int64], KDTree]:
-    """The plated holes of a board, and a tree over their centres."""
-    plated = np.flatnonzero(board.holes.plated)
-    return plated, KDTree(board.holes.centre[plated].reshape(-1, 2))
+    pins = np.arange(len(own))
+    spot = np.concatenate([xy, board.holes.centre[hole]])
+    terminal, copper = np.concatenate([pins, pin]), np.concatenate([own, piece])
+    away = np.hypot(*(spot - xy[terminal]).T)
+    away[: len(own)] = -1.0  # The pad itself comes before a hole in it.
+    order = np.lexsort((np.concatenate([pins, hole]), away, copper, terminal))
+    first = order[(np.diff(terminal[order], prepend=-1) > 0) | (np.diff(copper[order], prepend=-1) != 0)]
+    comes_down = list(zip(terminal[first].tolist(), copper[first].tolist(), strict=True))
+    return _Spots(comes_down, shapely.STRtree(shapely.points(spot[first])))

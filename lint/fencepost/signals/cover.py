@@ -15,11 +15,12 @@ from fencepost.board.shared import shared
 
 ABOVE, BELOW = 0, 1
 SIDES = (ABOVE, BELOW)
+OTHER = {ABOVE: BELOW, BELOW: ABOVE}
 
 STRAIGHT_MM2 = 1e-10
 """Of a parallelogram between two steps of a line: with less it is straight."""
 
-TOGETHER = 4
+TOGETHER = 8
 """Strokes that share a box: fewer boxes, and still none much larger than its strokes."""
 
 
@@ -47,16 +48,15 @@ class Strokes:
     first: NDArray[np.int64]
     tree: shapely.STRtree
 
-    def near(self, shapes: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Pairs of shape and stroke, all those whose boxes meet among them."""
-        shape, group = self.tree.query(shapes)
-        stroke, shape = _each(group, shape, self.first, np.diff(self.first))
-        bounds = shapely.bounds(shapes).T
+    def near(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Pairs of box and stroke, all those that meet among them; boxes from `low` to `high`, both (n, 2)."""
+        box, group = self.tree.query(shapely.box(*low.T, *high.T))
+        stroke, box = _each(group, box, self.first, np.diff(self.first))
         for axis in (0, 1):
-            low, high = self._extent[axis]
-            meet = (low[stroke] <= bounds[axis + 2][shape]) & (high[stroke] >= bounds[axis][shape])
-            shape, stroke = shape[meet], stroke[meet]
-        return shape, stroke
+            least, most = self._extent[axis]
+            meet = (least[stroke] <= high[box, axis]) & (most[stroke] >= low[box, axis])
+            box, stroke = box[meet], stroke[meet]
+        return box, stroke
 
     @cached_property
     def _extent(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
@@ -84,8 +84,9 @@ class Strokes:
 
 @dataclass(frozen=True, eq=False)
 class Planes:
-    """The ground and power copper of one layer: its parts and a tree over them."""
+    """The ground and power copper of one layer and a tree over it; `part` are indices into the layer's Copper."""
 
+    part: NDArray[np.int64]
     geometry: NDArray[np.object_]
     reach: NDArray[np.float64]
     piece: NDArray[np.int32]
@@ -108,7 +109,8 @@ class Planes:
         start, end = xy[first], xy[first + goes_on[first]]
         reach, piece = self.reach[drawn[owner[first]]], self.piece[drawn[owner[first]]]
         part = owner[first]
-        number = np.arange(len(part)) - np.searchsorted(part, part)
+        begin = np.flatnonzero(np.diff(part, prepend=-1))
+        number = np.arange(len(part)) - np.repeat(begin, np.diff(begin, append=len(part)))
         group = np.flatnonzero(number % TOGETHER == 0)
         low = np.minimum.reduceat(np.minimum(start, end) - reach[:, None], group) if len(group) else start
         high = np.maximum.reduceat(np.maximum(start, end) + reach[:, None], group) if len(group) else start
@@ -129,8 +131,9 @@ class Planes:
         inside = shapely.intersects(areas.geometry[area], points[point])
         covering[point[inside]] = areas.piece[area[inside]]
         open_ = np.flatnonzero(covering < 0)
-        point, stroke = strokes.near(points[open_])
-        inside = strokes.covers(stroke, shapely.get_coordinates(points[open_[point]]))
+        xy = shapely.get_coordinates(points[open_])
+        point, stroke = strokes.near(xy, xy)
+        inside = strokes.covers(stroke, xy[point])
         covering[open_[point[inside]]] = strokes.piece[stroke[inside]]
         return covering
 
@@ -152,17 +155,20 @@ class Planes:
         covered[line[whole]] = areas.piece[area[whole]]
         found: NDArray[np.int32] = np.repeat(covered, count)
 
-        partly = covered[line] == -1
+        partly = np.flatnonzero(covered[line] == -1)
+        partly = partly[shapely.intersects(areas.geometry[area[partly]], shapes[line[partly]])]
         point, area = _each(line[partly], area[partly], first, count)
         inside = shapely.intersects_xy(areas.geometry[area], *xy[point].T)
         found[point[inside]] = areas.piece[area[inside]]
 
-        chosen = np.flatnonzero(np.logical_or.reduceat(found == -1, first)) if len(first) else first
-        line, stroke = strokes.near(shapes[chosen])
-        point, stroke = _each(chosen[line], stroke, first, count)
-        point, stroke = (pairs[found[point] == -1] for pairs in (point, stroke))
+        open_ = np.flatnonzero(found == -1)
+        if not len(open_):
+            return found
+        first, xy = np.flatnonzero(np.diff(of[open_], prepend=-1)), xy[open_]
+        line, stroke = strokes.near(np.minimum.reduceat(xy, first), np.maximum.reduceat(xy, first))
+        point, stroke = _each(line, stroke, first, np.diff(first, append=len(open_)))
         inside = strokes.covers(stroke, xy[point])
-        found[point[inside]] = strokes.piece[stroke[inside]]
+        found[open_[point[inside]]] = strokes.piece[stroke[inside]]
         return found
 
     def _apart(
@@ -184,28 +190,29 @@ def _each(
     return begin + np.arange(len(begin)), np.repeat(other, times)
 
 
-def _lines(xy: NDArray[np.float64], stretch: NDArray[np.integer[Any]]) -> NDArray[np.object_]:
-    """A line for each number, through the points (n, 2) that have it; a point where there is only one of them."""
-    first = np.flatnonzero(np.diff(stretch, prepend=-1))
-    count = np.diff(first, append=len(xy))
-    lines = np.full(int(stretch.max(initial=-1)) + 1, None, dtype=object)
-    several, alone = first[count > 1], first[count == 1]
-    # Points between two others on one straight line say nothing of it.
-    ends = np.ones(len(xy), dtype=bool)
-    inner = np.flatnonzero((stretch[1:-1] == stretch[:-2]) & (stretch[1:-1] == stretch[2:])) + 1
-    before, after = xy[inner] - xy[inner - 1], xy[inner + 1] - xy[inner]
-    bend = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) > STRAIGHT_MM2
-    ends[inner] = bend | ((before * after).sum(axis=1) <= 0)
-    ends[alone] = False
-    lines[stretch[several]] = shapely.linestrings(xy[ends], indices=_counted(stretch[ends]))
-    lines[stretch[alone]] = shapely.points(xy[alone])
-    return lines
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Short lines on which points lie, those of one line together. `of` int64 (n): the line of each point."""
 
+    shape: NDArray[np.object_]
+    of: NDArray[np.int64]
 
-def _counted(values: NDArray[np.integer[Any]]) -> NDArray[np.int64]:
-    """Ascending numbers anew, from 0 on without gaps."""
-    counted: NDArray[np.int64] = np.cumsum(np.diff(values, prepend=values[:1]) > 0)
-    return counted
+    @classmethod
+    def through(cls, xy: NDArray[np.float64], stretch: NDArray[np.integer[Any]]) -> Lines:
+        """A line for each stretch, through the points (n, 2) that have its number; a point where there is only one."""
+        begins = np.diff(stretch, prepend=-1) != 0
+        of, first = np.cumsum(begins) - 1, np.flatnonzero(begins)
+        # Points between two others on one straight line say nothing of it.
+        ends = begins | np.append(begins[1:], True)
+        (x, y), inner = np.diff(xy, axis=0).T, ~ends[1:-1]
+        bend = np.abs(x[:-1] * y[1:] - y[:-1] * x[1:]) > STRAIGHT_MM2
+        ends[1:-1] |= inner & (bend | (x[:-1] * x[1:] + y[:-1] * y[1:] <= 0))
+        alone = np.bincount(of) == 1
+        shape = np.empty(len(first), dtype=object)
+        shape[alone] = shapely.points(xy[first[alone]])
+        ends &= ~alone[of]
+        shape[~alone] = shapely.linestrings(xy[ends], indices=(np.cumsum(~alone) - 1)[of[ends]])
+        return cls(shape, of)
 
 
 @shared
@@ -215,10 +222,9 @@ def planes_of(board: Board, layer: int) -> Planes:
     solid = np.array([*(net.kind is not NetKind.SIGNAL for net in board.nets), False])
     parts = np.flatnonzero(solid[board.pieces.net[copper.piece]])
     geometry = copper.geometry[parts]
-    shapely.prepare(geometry)
-    return Planes(
-        geometry, copper.reach[parts], copper.piece[parts], shapely.STRtree(shapely.box(*copper.bounds[parts].T))
-    )
+    shapely.prepare(geometry[copper.reach[parts] == 0])
+    tree = shapely.STRtree(shapely.box(*copper.bounds[parts].T))
+    return Planes(parts, geometry, copper.reach[parts], copper.piece[parts], tree)
 
 
 def cover(
@@ -235,19 +241,34 @@ def cover(
     Without a margin, `stretch` (n) may number short lines on which the points lie, from 0 on and in their order: it
     saves looking for each.
     """
-    lines = None if stretch is None or margin > 0 else _lines(xy, stretch)
     found = np.full((len(xy), 2), -1, dtype=np.int32)
-    for side, towards in ((ABOVE, -1), (BELOW, 1)):
-        for steps in range(1, board.layers):
-            target = layer + towards * steps
-            open_ = (found[:, side] < 0) & (target >= 1) & (target <= board.layers)
-            for other in np.unique(target[open_]):
-                chosen = np.flatnonzero(open_ & (target == other))
-                planes = planes_of(board, int(other))
-                if lines is None or stretch is None:
-                    found[chosen, side] = planes.piece_at(shapely.points(xy[chosen]), margin)
-                else:
-                    found[chosen, side] = planes.pieces_along(xy[chosen], lines, stretch[chosen])
+    for own in np.unique(layer).tolist():
+        rows = np.flatnonzero(layer == own)
+        lines = None if stretch is None or margin > 0 else Lines.through(xy[rows], stretch[rows])
+        for side in SIDES:
+            found[rows, side] = cover_towards(board, own, side, xy[rows], lines, margin)
+    return found
+
+
+def cover_towards(
+    board: Board,
+    layer: int,
+    side: int,
+    xy: NDArray[np.float64],
+    lines: Lines | None = None,
+    margin: float = 0.0,
+) -> NDArray[np.int32]:
+    """The same for points on one layer (1-based) and one side of it, int32 (n)."""
+    found = np.full(len(xy), -1, dtype=np.int32)
+    for other in range(layer - 1, 0, -1) if side == ABOVE else range(layer + 1, board.layers + 1):
+        open_ = np.flatnonzero(found < 0)
+        if not len(open_):
+            break
+        planes = planes_of(board, other)
+        if lines is None:
+            found[open_] = planes.piece_at(shapely.points(xy[open_]), margin)
+        else:
+            found[open_] = planes.pieces_along(xy[open_], lines.shape, lines.of[open_])
     return found
 
 
@@ -256,12 +277,25 @@ def weights(board: Board, layer: NDArray[np.int32], pieces: NDArray[np.int32]) -
 
     `pieces` (n, 2) as `cover` gives it. Rows without any copper are 0, the others add up to 1.
     """
-    heights = np.array(
-        [[board.stackup.height(a, b) if a != b else np.inf for b in range(1, board.layers + 1)]
-         for a in range(1, board.layers + 1)]
-    )  # fmt: skip
-    height = heights[layer[:, None] - 1, board.pieces.layer[pieces] - 1]
+    height = heights_of(board)[layer[:, None], board.pieces.layer[pieces]]
     inverse = np.where(pieces >= 0, 1.0 / height, 0.0)
     total = inverse.sum(axis=1, keepdims=True)
     share: NDArray[np.float64] = np.divide(inverse, total, out=np.zeros_like(inverse), where=total > 0)
     return share
+
+
+def smallest_share(board: Board, layer: NDArray[np.int32], piece: NDArray[np.int32]) -> NDArray[np.float64]:
+    """The share of the return current that pieces (n) carry at least, (n): with copper all over the layer opposite."""
+    heights, other = heights_of(board), board.pieces.layer[piece]
+    share: NDArray[np.float64] = 1.0 / (1.0 + heights[layer, other] / heights[layer, layer - np.sign(other - layer)])
+    return share
+
+
+@shared
+def heights_of(board: Board) -> NDArray[np.float64]:
+    """Between any two layers (1-based), in mm; infinite from a layer to itself, to layer 0 and to layers + 1."""
+    heights = np.full((board.layers + 2, board.layers + 2), np.inf)
+    for one in range(1, board.layers + 1):
+        for other in range(one + 1, board.layers + 1):
+            heights[one, other] = heights[other, one] = board.stackup.height(one, other)
+    return heights

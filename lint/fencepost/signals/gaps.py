@@ -7,9 +7,10 @@ above it: the current is spread about as far as that anyway.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 import numpy as np
 import shapely
@@ -17,19 +18,22 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
 from fencepost.board.shared import shared
-from fencepost.signals.paths import Along, along, near_own_land, references_at
+from fencepost.signals.paths import LASTS_MM, Along, along, near_own_land, references_at
 from fencepost.signals.runs import Paths, Run, paths_of
-from fencepost.signals.strips import copper_within, part_at, strip_about
+from fencepost.signals.strips import Strips, copper_within
 from fencepost.signals.transitions import RIM_MM, Reference
 
 AWAY_MM = 3.0
 """Copper that comes back no farther on than this has a gap; where it stays away longer the reference has changed."""
 
-LASTS_MM = 1.0
-"""Copper that a trace runs over for less than this is passed on the way, and is no new reference."""
-
 EXACT_MM = 0.001
 """How exactly the ends of a gap are found."""
+
+COARSE = 8
+"""Chords of a quarter circle where it is only asked whether copper goes on: its edge is 0.5 % of the radius off."""
+
+AT_ONCE = 4
+"""Halvings between two looks at what is under the places that they may lead to."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,7 @@ class Gap:
     before   what the return current runs on up to there, sorted by share; empty where the run begins without
     after    the same behind it; empty where the run ends without
     between  pieces that the trace runs over all along the gap
-    width    the shortest way across, from copper to copper; None where they lie on different layers or one is none
+    width    the shortest way across, from copper to copper, where a piece comes back behind it; else None
     height   of the trace above its copper, 0 where there is none
     Lengths in mm. Where only the layer of the copper changes the gap has no length.
     """
@@ -75,8 +79,12 @@ def gaps_of(board: Board) -> tuple[Gap, ...]:
     if not len(paths):
         return ()
     samples = along(board)
-    losses = [loss for loss in _beyond_lands(board, paths, samples) if not _goes_on(board, paths, samples, loss)]
-    return tuple(gap for gap in _measured(board, paths, samples, losses) if gap.begin <= gap.end)
+    if not len(samples.run):
+        return ()
+    losses = list(_beyond_lands(board, paths, samples))
+    goes_on = _goes_on(board, paths, samples, losses).tolist()
+    lost = [loss for loss, on in zip(losses, goes_on, strict=True) if not on]
+    return tuple(gap for gap in _measured(board, paths, samples, lost) if gap.begin <= gap.end)
 
 
 @dataclass(frozen=True)
@@ -96,20 +104,22 @@ class _Loss:
     kept: tuple[tuple[int, int, int], ...]
 
 
-def _losses(samples: Along, runs: int) -> Iterator[_Loss]:
+def _losses(samples: Along) -> Iterator[_Loss]:
     """All losses, from what is under the samples alone."""
     changes = (np.diff(samples.run) != 0) | (np.diff(samples.reference, axis=0) != 0).any(axis=1)
     first = np.flatnonzero(np.concatenate([[True], changes]))
     last = np.append(first[1:], len(samples.run))
-    length = np.add.reduceat(samples.part, first)
-    pieces = [samples.pieces(i) for i in first.tolist()]
-    bounds = np.searchsorted(samples.run[first], np.arange(runs + 1))
-    for run, (begin, end) in enumerate(pairwise(bounds.tolist())):
+    length = np.add.reduceat(samples.part, first).tolist()
+    pieces = [frozenset(pair) - {-1} for pair in samples.reference[first].tolist()]
+    runs = samples.run[first].tolist()
+    bounds = np.flatnonzero(np.diff(runs, prepend=-1, append=-1)).tolist()
+    for begin, end in pairwise(bounds):
+        run = runs[begin]
         known = [i for i in range(begin, end) if pieces[i]]
         if not known:
             yield _Loss(run, int(first[begin]), int(last[end - 1]), frozenset(), frozenset(), ())
             continue
-        start = next((i for i in known if length[i] >= LASTS_MM), max(known, key=lambda i: float(length[i])))
+        start = next((i for i in known if length[i] >= LASTS_MM), max(known, key=lambda i: length[i]))
         for here, back, seen in _breaks(pieces, length, range(start, begin - 1, -1)):
             lo = int(first[begin] if back is None else last[back])
             kept = tuple((piece, lo - (back is not None), int(first[i])) for piece, i in seen.items())
@@ -121,7 +131,7 @@ def _losses(samples: Along, runs: int) -> Iterator[_Loss]:
 
 
 def _breaks(
-    pieces: Sequence[frozenset[int]], length: NDArray[np.float64], order: Sequence[int]
+    pieces: Sequence[frozenset[int]], length: Sequence[float], order: Sequence[int]
 ) -> Iterator[tuple[int, int | None, dict[int, int]]]:
     """Between which stretches the return current is lost, going over some of them in an order.
 
@@ -131,15 +141,19 @@ def _breaks(
     if len(order) == 1:
         return
     own = [pieces[i] for i in order]
-    end = np.cumsum(length[list(order)])
-    begin = end - length[list(order)]
-    lasting = [n for n in range(len(own)) if own[n] and length[order[n]] >= LASTS_MM]
+    end = list(accumulate(length[i] for i in order))
+    begin = [0.0, *end]
     here, seen = 0, dict.fromkeys(own[0], 0)
     while here + 1 < len(own):
+        if not own[here].isdisjoint(own[here + 1]):
+            here += 1
+            seen |= dict.fromkeys(own[here], here)
+            continue
         held = {piece: n for piece, n in seen.items() if end[here] - end[n] <= AWAY_MM}
-        near = range(here + 1, int(np.searchsorted(begin, end[here] + AWAY_MM, side="right")))
+        near = range(here + 1, bisect_right(begin, end[here] + AWAY_MM, hi=len(own)))
         on = next((n for n in near if not own[n].isdisjoint(held)), None)
-        on = next((n for n in lasting if n > here), None) if on is None else on
+        if on is None:
+            on = next((n for n in range(here + 1, len(own)) if own[n] and length[order[n]] >= LASTS_MM), None)
         kept = {piece: order[n] for piece, n in held.items() if on is None or piece in own[on]}
         if on is None:
             yield order[here], None, kept
@@ -155,8 +169,8 @@ def _beyond_lands(board: Board, paths: Paths, samples: Along) -> Iterator[_Loss]
 
     Those that lie within it are none, unless the copper behind is other copper than before.
     """
-    losses = list(_losses(samples, len(paths)))
-    index = np.concatenate([np.empty(0, dtype=np.int64), *(np.arange(loss.lo, loss.hi) for loss in losses)])
+    losses = list(_losses(samples))
+    index, _ = _inside(losses)
     run = samples.run[index]
     beyond = np.zeros(len(samples.run), dtype=bool)
     beyond[index] = ~near_own_land(board, paths.layer[run], paths.net[run], samples.xy[index])
@@ -173,51 +187,64 @@ def _beyond_lands(board: Board, paths: Paths, samples: Along) -> Iterator[_Loss]
             yield replace(loss, lo=lo, hi=hi, kept=tuple(kept))
 
 
-def _goes_on(board: Board, paths: Paths, samples: Along, loss: _Loss) -> bool:
-    """Whether a piece of copper from before goes on beside a loss; where there is none, whether any is near it."""
-    run = paths.run(loss.run)
-    if not loss.before and not loss.after:
-        inside = slice(loss.lo, loss.hi)
-        pieces, _ = references_at(board, paths.layer[samples.run[inside]], samples.xy[inside], RIM_MM)
-        return bool((pieces >= 0).any()) or samples.part[inside].sum() <= RIM_MM
-    for piece, first, last in loss.kept:
-        begin, end = float(samples.station[first]), float(samples.station[last])
-        half = _half(board, run, begin, end, piece)
-        parts = copper_within(board, piece, strip_about(run, begin, end, half))
-        known, other = (first, last) if loss.before else (last, first)
-        part = part_at(parts, samples.xy[known])
-        reached = TOUCH_MM if loss.before and loss.after else half
-        if part is not None and shapely.distance(parts[part], shapely.Point(samples.xy[other])) <= reached:
-            return True
-    return False
+def _inside(losses: Sequence[_Loss]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The samples in losses, and in which of them each one is."""
+    lo, hi = (np.array([getattr(loss, end) for loss in losses], dtype=np.int64) for end in ("lo", "hi"))
+    which = np.repeat(np.arange(len(losses)), hi - lo)
+    return np.arange(len(which)) + (lo - np.cumsum(hi - lo) + hi - lo)[which], which
 
 
-def _half(board: Board, run: Run, begin: float, end: float, piece: int) -> float:
-    """Half the width (mm) of the strip that the return current takes: half the trace's and its height over a piece."""
-    legs = run.leg(np.array([begin, end]))
-    widest = float(run.width[legs[0] : legs[1] + 1].max())
-    return widest / 2 + board.stackup.height(run.layer, int(board.pieces.layer[piece]))
+def _goes_on(board: Board, paths: Paths, samples: Along, losses: Sequence[_Loss]) -> NDArray[np.bool_]:
+    """Whether a piece of copper from before goes on beside each loss; where there is none, whether any is near it."""
+    going = np.zeros(len(losses), dtype=bool)
+    bare = [i for i, loss in enumerate(losses) if not loss.before and not loss.after]
+    index, which = _inside([losses[i] for i in bare])
+    pieces, _ = references_at(board, paths.layer[samples.run[index]], samples.xy[index], RIM_MM)
+    near = np.bincount(which, (pieces >= 0).any(axis=1), minlength=len(bare)) > 0
+    going[bare] = near | (np.bincount(which, samples.part[index], minlength=len(bare)) <= RIM_MM)
+
+    rows = [
+        (i, piece, first, last, *((first, last) if loss.before else (last, first)), bool(loss.before and loss.after))
+        for i, loss in enumerate(losses)
+        for piece, first, last in loss.kept
+    ]
+    if not rows:
+        return going
+    owner, piece, first, last, known, other, comes_back = np.array(rows, dtype=np.int64).T
+    station = samples.station
+    strips = Strips.about(board, paths, samples.run[first], station[first], station[last], piece)
+    parts = copper_within(board, piece, strips.shape, COARSE).at(samples.xy[known])
+    away = shapely.distance(parts, shapely.points(samples.xy[other]))
+    going[owner[away <= np.where(comes_back, TOUCH_MM, strips.half)]] = True
+    return going
 
 
-def _measured(board: Board, paths: Paths, samples: Along, losses: list[_Loss]) -> Iterator[Gap]:
+def _measured(board: Board, paths: Paths, samples: Along, losses: Sequence[_Loss]) -> list[Gap]:
     """The gaps of losses, their ends found to EXACT_MM. Where several pieces come back it is the shortest of theirs."""
-    edges = []
-    for loss in losses:
-        first, last, back = _ends(loss)
+    edges, ends = [], [_ends(loss) for loss in losses]
+    for loss, (first, last, back) in zip(losses, ends, strict=True):
         edges += [(first, first + 1, back or loss.before)] if loss.before else []
         edges += [(last, last - 1, back or loss.after)] if loss.after else []
     found = iter(_edges(board, paths, samples, edges))
     runs = {i: paths.run(i) for i in {loss.run for loss in losses}}
-    for loss in losses:
+    gaps = []
+    for loss, (first, last, _) in zip(losses, ends, strict=True):
         run = runs[loss.run]
-        first, last, _ = _ends(loss)
         begin = next(found) if loss.before else 0.0
         end = next(found) if loss.after else run.length
         before = _references(board, samples, first) if loss.before else ()
         after = _references(board, samples, last) if loss.after else ()
         inside = [samples.pieces(i) for i in range(loss.lo, loss.hi)]
         between = frozenset.intersection(*inside) if inside else frozenset()
-        yield _sized(board, samples, (first, last), Gap(run, begin, end, before, after, between, None, 0.0))
+        gap = Gap(run, begin, end, before, after, between, None, 0.0)
+        gaps.append(replace(gap, height=board.stackup.height(run.layer, _main(gap).layer)) if before or after else gap)
+    returning = [i for i, gap in enumerate(gaps) if gap.returns and gap.begin <= gap.end]
+    if returning:
+        own = np.array([(losses[i].run, *ends[i][:2], _main(gaps[i]).piece) for i in returning], dtype=np.int64)
+        span = np.array([(gaps[i].begin, gaps[i].end) for i in returning])
+        for i, width in zip(returning, _widths(board, paths, samples, own, span).tolist(), strict=True):
+            gaps[i] = replace(gaps[i], width=width if width >= 0 else None)
+    return gaps
 
 
 def _ends(loss: _Loss) -> tuple[int, int, frozenset[int]]:
@@ -237,33 +264,45 @@ def _references(board: Board, samples: Along, i: int) -> tuple[Reference, ...]:
     return tuple(sorted(found, key=lambda reference: (-reference.share, reference.layer, reference.piece)))
 
 
+def _main(gap: Gap) -> Reference:
+    """The reference that a gap is told of: one that comes back, else one on a layer that does, else the first."""
+    back, layers = pieces_of(gap.after), {reference.layer for reference in gap.after}
+    return min(gap.before or gap.after, key=lambda one: (one.piece not in back, one.layer not in layers))
+
+
 def _edges(board: Board, paths: Paths, samples: Along, edges: list[tuple[int, int, frozenset[int]]]) -> list[float]:
     """At which stations, by bisection, these pieces end: (a sample with one of them, the next one without, pieces)."""
     inside, outside = (np.array([edge[i] for edge in edges], dtype=np.int64) for i in (0, 1))
-    run = samples.run[inside]
+    wanted = np.array([[*edge[2], *edge[2]][:2] for edge in edges], dtype=np.int64).reshape(-1, 1, 1, 2)
     with_, without = samples.station[inside], samples.station[outside]
-    while np.abs(with_ - without).max(initial=0.0) > EXACT_MM:
-        middle = (with_ + without) / 2
-        reference, _ = references_at(board, paths.layer[run], paths.at(run, middle))
-        there = np.array([not edge[2].isdisjoint(pair) for edge, pair in zip(edges, reference.tolist(), strict=True)])
-        with_, without = np.where(there, middle, with_), np.where(there, without, middle)
+    every, layer = np.arange(len(edges)), paths.layer[samples.run[inside]]
+    while (farthest := np.abs(with_ - without).max(initial=0.0)) > EXACT_MM:
+        # All places that some halvings may come to are looked up together.
+        halvings = min(AT_ONCE, int(np.ceil(np.log2(farthest / EXACT_MM))))
+        places = 2**halvings
+        station = with_[:, None] + (without - with_)[:, None] * (np.arange(places + 1) / places)
+        edge = np.repeat(every, places + 1)
+        xy = paths.at(samples.run[inside[edge]], station.ravel())
+        reference, _ = references_at(board, layer[edge], xy, stretch=edge)
+        there = (reference.reshape(*station.shape, 2, 1) == wanted).any(axis=(2, 3))
+        low, high = np.zeros(len(edges), dtype=np.int64), np.full(len(edges), places)
+        for _ in range(halvings):
+            middle = (low + high) // 2
+            yes = there[every, middle]
+            low, high = np.where(yes, middle, low), np.where(yes, high, middle)
+        with_, without = station[every, low], station[every, high]
     stations: list[float] = with_.tolist()
     return stations
 
 
-def _sized(board: Board, samples: Along, ends: tuple[int, int], gap: Gap) -> Gap:
-    """A gap with its height and width; `ends` are the last sample before it and the first one behind."""
-    if not gap.before and not gap.after:
-        return gap
-    pairs = [(one, other) for one in gap.before for other in gap.after if one.layer == other.layer]
-    pairs.sort(key=lambda pair: pair[0].piece != pair[1].piece)
-    main = pairs[0] if pairs else (gap.before or gap.after)[:1]
-    gap = replace(gap, height=board.stackup.height(gap.run.layer, main[0].layer))
-    if not pairs:
-        return gap
-    half = _half(board, gap.run, gap.begin, gap.end, main[0].piece)
-    strip = strip_about(gap.run, gap.begin, gap.end, half)
-    parts = {one.piece: copper_within(board, one.piece, strip) for one in main}
-    found = [(parts[one.piece], part_at(parts[one.piece], samples.xy[i])) for one, i in zip(main, ends, strict=True)]
-    sides = [shapes[part] for shapes, part in found if part is not None]
-    return replace(gap, width=float(shapely.distance(*sides)) + TOUCH_MM) if len(sides) == 2 else gap
+def _widths(
+    board: Board, paths: Paths, samples: Along, own: NDArray[np.int64], span: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The width (n) of gaps over `span` (n, 2), stations; not a number where it is unknown.
+
+    `own` (n, 4) has the run of each, the last sample before it and the first one behind it, and the piece.
+    """
+    (run, first, last, piece), (begin, end) = own.T, span.T
+    parts = copper_within(board, piece, Strips.about(board, paths, run, begin, end, piece).shape)
+    width: NDArray[np.float64] = shapely.distance(*(parts.at(samples.xy[sample]) for sample in (first, last)))
+    return width + TOUCH_MM

@@ -61,8 +61,12 @@ def _nets_of_holes(board: Board) -> NDArray[np.int32]:
     votes = []
     for copper in board.copper:
         pads = np.flatnonzero((copper.artwork.kind[copper.feature] == Kind.FLASH) & (copper.label >= 0))
-        tree = shapely.STRtree(shapely.centroid(copper.geometry[pads]))
-        hole, pad = tree.query(board.holes.geometry, predicate="dwithin", distance=board.holes.diameter / 2)
+        middle = copper.geometry[pads]
+        other = shapely.get_type_id(middle) != shapely.GeometryType.POINT
+        middle[other] = shapely.centroid(middle[other])
+        hole, pad = shapely.STRtree(middle).query(
+            board.holes.geometry, predicate="dwithin", distance=board.holes.diameter / 2
+        )
         votes.append(np.stack([hole, copper.label[pads[pad]]], axis=1))
     hole, label = np.concatenate(votes).T.astype(np.int32)
     by_pads, _ = island_nets(hole, label, len(board.holes))
@@ -83,10 +87,14 @@ def _on_layer(board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDA
     if not len(candidates):
         return []
 
-    reach = _pads_reach(board, copper, touched[np.isin(touched[:, 0], candidates)])[candidates]
+    reach = _pads_reach(board, copper, touched[np.isin(touched[:, 0], candidates)])[candidates] + AROUND_MM
+    centre = holes.centre[candidates]
+    row, part = copper.tree.query(shapely.box(*(centre - reach[:, None]).T, *(centre + reach[:, None]).T))
+    near = np.unique(row[drawn[part] & (net_of_part[part] == net[candidates[row]])])
+    candidates, centre, reach = candidates[near], centre[near], reach[near]
     angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS)
-    ring = (reach + AROUND_MM)[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    spots = shapely.points((holes.centre[candidates][:, None, :] + ring).reshape(-1, 2))
+    ring = reach[:, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    spots = shapely.points((centre[:, None, :] + ring).reshape(-1, 2))
     spot, part = copper.tree.query(spots)
     row = spot // _DIRECTIONS
     own = drawn[part] & (net_of_part[part] == net[candidates[row]])

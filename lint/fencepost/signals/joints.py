@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -43,6 +44,18 @@ class Anchors:
     def __len__(self) -> int:
         return len(self.reach)
 
+    @cached_property
+    def boxes(self) -> NDArray[np.object_]:
+        """About each, half of what is allowed between two larger."""
+        grow = (self.reach[:, None] + TOUCH_MM / 2) * [-1.0, -1.0, 1.0, 1.0]
+        boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(self.geometry) + grow).T)
+        return boxes
+
+    @cached_property
+    def tree(self) -> shapely.STRtree:
+        """Over the boxes."""
+        return shapely.STRtree(self.boxes)
+
 
 @dataclass(frozen=True, eq=False)
 class Links:
@@ -56,12 +69,14 @@ def anchors(
     geometry: NDArray[np.object_], reach: NDArray[np.float64], piece: NDArray[np.int32], first_node: int
 ) -> Anchors:
     """Anchors with nodes of their own, numbered from `first_node`, at the centroids of their shapes."""
-    count = len(reach)
+    count, middle = len(reach), geometry.copy()
+    other = shapely.get_type_id(geometry) != shapely.GeometryType.POINT
+    middle[other] = shapely.centroid(geometry[other])
     return Anchors(
         geometry,
         reach,
         piece,
-        shapely.get_coordinates(shapely.centroid(geometry)).reshape(count, 2),
+        shapely.get_coordinates(middle).reshape(count, 2),
         np.arange(first_node, first_node + count, dtype=np.int32),
         np.full(count, -1, dtype=np.int32),
     )
@@ -84,7 +99,8 @@ def loose_ends(segments: Segments) -> Anchors:
 
     A stroke drawn twice is one.
     """
-    _, once = np.unique(np.sort(segments.ends, axis=1), axis=0, return_index=True)
+    low, high = segments.ends.min(axis=1, initial=len(segments.xy)), segments.ends.max(axis=1, initial=0)
+    _, once = np.unique(low.astype(np.int64) * len(segments.xy) + high, return_index=True)
     flat = segments.ends[once].ravel()
     single = np.bincount(flat, minlength=len(segments.xy))[flat] == 1
     node, segment = flat[single], np.repeat(once, 2)[single]
@@ -95,7 +111,7 @@ def loose_ends(segments: Segments) -> Anchors:
 
 def overlaps(left: Anchors, right: Anchors) -> Links:
     """Links between anchors of two groups whose copper touches; within one group, each pair once."""
-    a, b = _near(right, left.geometry, left.reach)
+    a, b = right.tree.query(left.boxes)
     kept = left.piece[a] == right.piece[b]
     if left is right:
         kept &= a < b
@@ -112,7 +128,7 @@ def landed(segments: Segments, where: Anchors) -> tuple[Segments, Links]:
     """
     lines = shapely.linestrings(segments.xy[segments.ends])
     targets = Anchors(lines, segments.reach, segments.piece, np.empty((0, 2)), segments.part, segments.part)
-    a, s = _near(targets, where.geometry, where.reach)
+    a, s = targets.tree.query(where.boxes)
     kept = (where.piece[a] == segments.piece[s]) & (where.part[a] != segments.part[s])
     a, s = a[kept], s[kept]
     touching = shapely.dwithin(where.geometry[a], lines[s], where.reach[a] + segments.reach[s] + TOUCH_MM)
@@ -133,17 +149,6 @@ def landed(segments: Segments, where: Anchors) -> tuple[Segments, Links]:
     cut = _cut(segments, s[inside], along[inside] / length[inside], target[inside], first_node)
     apart = where.node[a] != target
     return cut, Links(np.column_stack([where.node[a], target])[apart], where.piece[a][apart])
-
-
-def _near(
-    targets: Anchors, geometry: NDArray[np.object_], reach: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Pairs (index into geometry, index into targets) whose boxes meet."""
-    out = np.array([-1.0, -1.0, 1.0, 1.0])
-    boxes = shapely.box(*(shapely.bounds(geometry) + (reach[:, None] + TOUCH_MM) * out).T)
-    edges = shapely.box(*(shapely.bounds(targets.geometry) + targets.reach[:, None] * out).T)
-    left, right = shapely.STRtree(edges).query(boxes)
-    return left, right
 
 
 def _cut(

@@ -49,12 +49,13 @@ def openings(board: Board) -> list[Opening]:
     """
     rows = _rows(board)
     found = []
-    pairs, first, inverse = np.unique(np.stack([rows.net, rows.island]), axis=1, return_index=True, return_inverse=True)
-    inverse = inverse.ravel()
-    joins = np.bincount(inverse, weights=rows.pad, minlength=len(first)) > 0
-    size = np.bincount(inverse, minlength=len(first))
-    for net in np.unique(pairs[0][joins]):
-        groups = np.flatnonzero((pairs[0] == net) & joins)
+    islands = int(rows.island.max(initial=-1)) + 1
+    keys, inverse = np.unique(rows.net.astype(np.int64) * islands + rows.island, return_inverse=True)
+    nets = keys // max(islands, 1)
+    joins = np.bincount(inverse, weights=rows.pad, minlength=len(keys)) > 0
+    size = np.bincount(inverse, minlength=len(keys))
+    for net in np.unique(nets[joins]):
+        groups = np.flatnonzero((nets == net) & joins)
         largest = groups[np.argmax(size[groups])]
         for group in groups:
             if group != largest:

@@ -23,6 +23,9 @@ from fencepost.signals.traces import traces_of
 APART_MM = 1.0
 """Between two runs on the common scale of stations."""
 
+SAME_MM = 1e-6
+"""Stations that differ by less are the same."""
+
 
 @dataclass(frozen=True, eq=False)
 class Run:
@@ -139,6 +142,37 @@ class Paths:
         """(n, 2): the points at stations (n) of runs (n)."""
         where = self._way[self.begin[run]] + station
         return np.column_stack([np.interp(where, self._way, self.xy[:, axis]) for axis in (0, 1)])
+
+    def widest(
+        self, run: NDArray[np.integer], begin: NDArray[np.float64], end: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """(n): the widest that runs (n) are between two stations (n)."""
+        first, last = (
+            np.searchsorted(self._way, self._way[self.begin[run]] + station, side="right") for station in (begin, end)
+        )
+        first, last = (np.clip(leg, self.begin[run] + 1, self.begin[run + 1] - 1) for leg in (first, last))
+        width = np.append(self.width, 0.0)
+        widest: NDArray[np.float64] = np.maximum.reduceat(width, np.stack([first, last + 1], axis=1).ravel())[::2]
+        return widest
+
+    def lines(
+        self, run: NDArray[np.integer], begin: NDArray[np.float64], end: NDArray[np.float64]
+    ) -> NDArray[np.object_]:
+        """(n): runs (n) from one station (n) to another, both cut off at the ends of the runs, as shapely lines."""
+        begin, end = np.maximum(begin, 0.0), np.minimum(end, self.length[run])
+        # A point that stands on an end but for rounding would turn the line around there.
+        first, last = (
+            np.searchsorted(self._way, self._way[self.begin[run]] + station)
+            for station in (begin + SAME_MM, end - SAME_MM)
+        )
+        count = np.maximum(last - first, 0)
+        inner = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
+        which = np.arange(len(run))
+        owner = np.concatenate([which, np.repeat(which, count), which])
+        xy = np.concatenate([self.at(run, begin), self.xy[inner], self.at(run, end)])
+        order = np.argsort(owner, kind="stable")
+        lines: NDArray[np.object_] = shapely.linestrings(xy[order], indices=owner[order])
+        return lines
 
 
 @shared

@@ -5,16 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
-from fencepost.signals.cover import SIDES, planes_of, weights
+from fencepost.signals.cover import SIDES, Lines, planes_of, weights
 from fencepost.signals.runs import Run
 from fencepost.signals.transitions import SMALLEST_SHARE
 
 STEP_MM = 0.1
+
+TOGETHER = 12
+"""Points that are looked at as one line first."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,12 +79,12 @@ def _stations(path: Run) -> NDArray[np.float64]:
 
 def _references(board: Board, layer: int, xy: NDArray[np.float64]) -> NDArray[np.int32]:
     """The nearest ground above and below each point, int32 (n, 2); -1 where it would carry too little of the return."""
-    points: NDArray[np.object_] = shapely.points(xy)
-    found = np.full((len(points), 2), -1, dtype=np.int32)
+    found = np.full((len(xy), 2), -1, dtype=np.int32)
     for side, others in zip(SIDES, (range(layer - 1, 0, -1), range(layer + 1, board.layers + 1)), strict=True):
         for other in others:
             open_ = np.flatnonzero(found[:, side] < 0)
-            piece = planes_of(board, other).piece_at(points[open_])
+            lines = Lines.through(xy[open_], np.arange(len(open_)) // TOGETHER)
+            piece = planes_of(board, other).pieces_along(xy[open_], lines.shape, lines.of)
             found[open_, side] = np.where(is_ground(board, piece), piece, -1)
-    share = weights(board, np.full(len(points), layer, dtype=np.int32), found)
+    share = weights(board, np.full(len(xy), layer, dtype=np.int32), found)
     return np.where(share >= SMALLEST_SHARE, found, -1).astype(np.int32)

@@ -113,8 +113,8 @@ class _Growth:
 
     def _beside(self, frontier: list[Part]) -> Iterator[tuple[Part, Part, int]]:
         """Parts of the same layer that touch the frontier: (part, touching part, -1)."""
-        for layer, copper in enumerate(self.board.copper):
-            own = np.array([part for on, part in frontier if on == layer], dtype=np.int64)
+        for layer, own in _by_layer(frontier):
+            copper = self.board.copper[layer]
             grow = np.array([-TOUCH_MM, -TOUCH_MM, TOUCH_MM, TOUCH_MM])
             index, other = copper.tree.query(shapely.box(*(copper.bounds[own] + grow).T))
             part = own[index]
@@ -137,8 +137,8 @@ class _Growth:
     def _holes_of(self, frontier: list[Part]) -> Iterator[tuple[Part, int]]:
         """The holes whose barrels touch the frontier."""
         holes = self.board.holes
-        for layer, copper in enumerate(self.board.copper):
-            own = np.array([part for on, part in frontier if on == layer], dtype=np.int64)
+        for layer, own in _by_layer(frontier):
+            copper = self.board.copper[layer]
             pieces = np.unique(copper.piece[own]).tolist()
             near = np.unique(np.concatenate([np.empty(0, dtype=np.int32), *map(self.board.holes_at, pieces)]))
             reach = holes.diameter[near] / 2 + TOUCH_MM
@@ -205,6 +205,12 @@ class _Growth:
             mine = own[artwork.pin[copper.feature]] | own[artwork.component[copper.feature]]
             for part in np.flatnonzero(mine):
                 yield layer, int(part)
+
+
+def _by_layer(parts: list[Part]) -> Iterator[tuple[int, NDArray[np.int64]]]:
+    """The layers that some parts are on, and those on each."""
+    for layer in sorted({on for on, _ in parts}):
+        yield layer, np.array([part for on, part in parts if on == layer], dtype=np.int64)
 
 
 @shared

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
@@ -23,19 +23,21 @@ class Ties:
     pieces: tuple[frozenset[int], ...]
 
     @cached_property
-    def _tree(self) -> KDTree:
-        return KDTree(self.centre)
+    def _tree(self) -> shapely.STRtree:
+        return shapely.STRtree(shapely.points(self.centre))
 
     def within(self, xy: NDArray[np.float64], distance: float) -> list[int]:
         """The ties, as indices into these columns, whose centre is no farther than `distance` (mm) from a point."""
-        return sorted(self._tree.query_ball_point(xy, distance + TOUCH_MM))
+        near = self._tree.query(shapely.points(xy), "dwithin", distance + TOUCH_MM)
+        ties: list[int] = np.sort(near).tolist()
+        return ties
 
     def within_each(self, xy: NDArray[np.float64], distance: NDArray[np.float64]) -> list[list[int]]:
         """The same for points (n, 2), each with a distance of its own (n)."""
-        if not len(self.holes) or not len(xy):
-            return [[] for _ in xy]
-        near: list[list[int]] = self._tree.query_ball_point(xy, distance + TOUCH_MM, return_sorted=True).tolist()
-        return near
+        point, tie = self._tree.query(shapely.points(xy), "dwithin", distance + TOUCH_MM)
+        order = np.lexsort((tie, point))
+        ends = np.cumsum(np.bincount(point, minlength=len(xy)))[:-1]
+        return [near.tolist() for near in np.split(tie[order], ends)] if len(xy) else []
 
     def between(
         self, xy: NDArray[np.float64], left: set[int], right: set[int], times: float = 1.0
@@ -47,8 +49,9 @@ class Ties:
         both, tree = self._joining(frozenset(left), frozenset(right))
         if not len(both):
             return [], np.empty(0)
-        nearest = float(tree.query(xy)[0])
-        near = both[sorted(tree.query_ball_point(xy, times * nearest + TOUCH_MM))]
+        point = shapely.points(xy)
+        _, nearest = tree.query_nearest(point, return_distance=True, all_matches=False)
+        near = both[np.sort(tree.query(point, "dwithin", times * nearest[0] + TOUCH_MM))]
         away = np.hypot(*(self.centre[near] - xy).T)
         order = np.argsort(away, kind="stable")
         order = order[away[order] <= times * away[order[0]]]
@@ -68,10 +71,10 @@ class Ties:
         return tie[order], piece[order]
 
     @cached_property
-    def _known(self) -> dict[tuple[frozenset[int], frozenset[int]], tuple[NDArray[np.int64], KDTree]]:
+    def _known(self) -> dict[tuple[frozenset[int], frozenset[int]], tuple[NDArray[np.int64], shapely.STRtree]]:
         return {}
 
-    def _joining(self, left: frozenset[int], right: frozenset[int]) -> tuple[NDArray[np.int64], KDTree]:
+    def _joining(self, left: frozenset[int], right: frozenset[int]) -> tuple[NDArray[np.int64], shapely.STRtree]:
         """The ties between two sets of pieces and a tree over them: many places ask for the same two."""
         if (left, right) not in self._known:
             tie, piece = self._by_piece
@@ -80,7 +83,7 @@ class Ties:
                 for own in (left, right)
             )
             both = np.intersect1d(one, other)
-            self._known[left, right] = both, KDTree(self.centre[both].reshape(-1, 2))
+            self._known[left, right] = both, shapely.STRtree(shapely.points(self.centre[both]))
         return self._known[left, right]
 
 

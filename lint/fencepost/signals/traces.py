@@ -127,8 +127,8 @@ def _layer_traces(board: Board, copper: Copper) -> Traces:
         board.holes.geometry[here[:, 0]], board.holes.diameter[here[:, 0]] / 2, here[:, 1], first + len(lands)
     )
     cut, links = landed(drawn, together([lands, barrels, loose_ends(drawn)]))
-    ends = np.concatenate([links.ends, overlaps(lands, lands).ends, overlaps(barrels, lands).ends])
-    piece = np.concatenate([links.piece, overlaps(lands, lands).piece, overlaps(barrels, lands).piece])
+    joined = (links, overlaps(lands, lands), overlaps(barrels, lands))
+    ends, piece = (np.concatenate(column) for column in zip(*((own.ends, own.piece) for own in joined), strict=True))
     cut.xy[lands.node], cut.xy[barrels.node] = lands.centre, barrels.centre
     segments, joints = len(cut.ends), len(ends)
     all_pieces = np.concatenate([cut.piece, piece])
@@ -216,16 +216,16 @@ def _outlines_a_fill(
     """
     fills = np.flatnonzero(copper.artwork.kind[copper.feature] == Kind.FILL)
     fills = fills[np.isin(copper.piece[fills], np.unique(copper.piece[part]))]
-    within = np.ones(len(part), dtype=bool)
-    if not len(fills) or not len(part):
-        return ~within
+    within = np.isin(copper.piece[part], copper.piece[fills])
+    if not within.any():
+        return within
     tree = shapely.STRtree(copper.geometry[fills])
     for xy in (start, (start + end) / 2, end):
-        segment, fill = tree.query(shapely.points(xy), predicate="dwithin", distance=GRID_MM)
-        same = copper.piece[part[segment]] == copper.piece[fills[fill]]
-        here = np.zeros(len(part), dtype=bool)
-        here[segment[same]] = True
-        within &= here
+        rows = np.flatnonzero(within)
+        row, fill = tree.query(shapely.points(xy[rows]), predicate="dwithin", distance=GRID_MM)
+        same = copper.piece[part[rows[row]]] == copper.piece[fills[fill]]
+        within = np.zeros(len(part), dtype=bool)
+        within[rows[row[same]]] = True
     return within
 
 
@@ -235,6 +235,11 @@ def _nodes(
     """Node indices (s, 2) and positions (v, 2): ends on one grid point of one piece are one node."""
     ends = np.concatenate([start, end])
     grid = np.round(ends / GRID_MM).astype(np.int64)
-    keys = np.column_stack([np.concatenate([piece, piece]), grid])
-    _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    return inverse.reshape(2, -1).T.astype(np.int32), ends[first]
+    keys = (grid[:, 1], grid[:, 0], np.concatenate([piece, piece]))
+    order = np.lexsort(keys)
+    begins = np.zeros(len(order), dtype=bool)
+    for key in keys:
+        begins |= np.diff(key[order], prepend=key[order[:1]] - 1) != 0
+    node = np.empty(len(order), dtype=np.int32)
+    node[order] = np.cumsum(begins) - 1
+    return node.reshape(2, -1).T, ends[order[begins]]
