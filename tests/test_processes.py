@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -161,6 +162,34 @@ def test_work_that_is_given_up_leaves_no_copy_behind() -> None:
         raise KeyError
     with pytest.raises(ChildProcessError):
         os.waitpid(-1, os.WNOHANG)
+
+
+def test_who_is_done_does_more_while_others_are_at_work() -> None:
+    """One item ends when more was done on the other, which would never be without time to spare."""
+    read, write = os.pipe()
+
+    def wait(i: int) -> list[int]:
+        if i == 0:
+            os.read(read, 1)
+        return [i]
+
+    def more(made: list[int], others_at_work: Callable[[], bool]) -> list[int]:
+        if not others_at_work():
+            return made
+        os.write(write, b"x")
+        while others_at_work():
+            pass
+        return [*made, 100]
+
+    assert in_processes(wait, (0, 1), more) == ([0], [1, 100])
+
+
+def test_what_fails_in_the_time_to_spare_is_raised() -> None:
+    def more(made: int, others_at_work: Callable[[], bool]) -> int:
+        raise ValueError(made)
+
+    with pytest.raises(ValueError, match="0"):
+        in_processes(abs, (0, 1, 2), more)
 
 
 def test_a_thread_is_not_copied() -> None:

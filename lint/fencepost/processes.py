@@ -12,7 +12,8 @@ import warnings
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from types import TracebackType
+from functools import partial
+from mmap import mmap
 from typing import Generic, Self, TypeVar
 
 from fencepost.parallel import can_fork, cpu_count
@@ -26,14 +27,21 @@ TOKENS = 4_096
 NUMBER = 4
 """Bytes of the number of a chunk."""
 
+Spare = Callable[[Made, Callable[[], bool]], Made]
 
-def in_processes(function: Callable[[Item], Made], items: Sequence[Item]) -> tuple[Made, ...]:
+
+def in_processes(
+    function: Callable[[Item], Made], items: Sequence[Item], spare: Spare[Made] | None = None
+) -> tuple[Made, ...]:
     """The function of each item, in their order, by this process and copies of it, one for each processor.
 
     They see all that this one has in memory, and hand back what they made. Whoever is done takes the next item. What
     the function raises is raised here: of several, that of the first item. A copy that dies is a RuntimeError.
+
+    Once no item is left, whoever is done does more on what it made, in the time to spare: `spare` is called with that
+    and with a function that says whether others still are at their items.
     """
-    with Work(function, items) as work:
+    with Work(function, items, spare=spare) as work:
         return work.finished()
 
 
@@ -43,12 +51,20 @@ class Work(Generic[Item, Made]):
     As a context it leaves none of them running behind. Where there can be no copies, nothing is done before the end.
     """
 
-    def __init__(self, function: Callable[[Item], Made], items: Sequence[Item], copied: bool = True) -> None:
+    def __init__(
+        self,
+        function: Callable[[Item], Made],
+        items: Sequence[Item],
+        copied: bool = True,
+        spare: Spare[Made] | None = None,
+    ) -> None:
         self._function = function
+        self._spare = spare
         size = max(-(-len(items) // TOKENS), 1)
         self._chunks = [items[i : i + size] for i in range(0, len(items), size)]
         self._copies: list[_Copy[Made]] = []
         self._numbers = _numbers(len(self._chunks))
+        self._done = mmap(-1, max(len(self._chunks), 1))
         if copied and can_fork():
             # What is in memory now stays shared: the collector would write to all of it.
             gc.freeze()
@@ -71,12 +87,11 @@ class Work(Generic[Item, Made]):
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *ended: object) -> None:
         for copy in self._copies:
             copy.end()
         os.close(self._numbers)
+        self._done.close()
         gc.unfreeze()
 
     def _worked(self) -> Worked[Made]:
@@ -84,13 +99,29 @@ class Work(Generic[Item, Made]):
         made: Worked[Made] = {}
         while number := os.read(self._numbers, NUMBER):
             i = int.from_bytes(number, sys.byteorder)
-            try:
-                made[i] = [self._function(item) for item in self._chunks[i]]
-            except Exception as error:
-                made[i] = _Raised(error)
-                while os.read(self._numbers, NUMBER * TOKENS):
-                    pass
+            made[i] = self._tried(partial(self._of_chunk, i))
+            self._done[i] = 1
+        for i, each in made.items():
+            if not isinstance(each, _Raised):
+                made[i] = self._tried(partial(self._more_of, each))
         return made
+
+    def _of_chunk(self, i: int) -> list[Made]:
+        return [self._function(item) for item in self._chunks[i]]
+
+    def _more_of(self, made: list[Made]) -> list[Made]:
+        return [self._spare(each, self._others_at_work) for each in made] if self._spare else made
+
+    def _tried(self, function: Callable[[], list[Made]]) -> list[Made] | _Raised:
+        try:
+            return function()
+        except Exception as error:
+            while os.read(self._numbers, NUMBER * TOKENS):
+                pass
+            return _Raised(error)
+
+    def _others_at_work(self) -> bool:
+        return self._done.find(b"\0") >= 0
 
 
 @dataclass(frozen=True)

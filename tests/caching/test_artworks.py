@@ -7,13 +7,15 @@ import numpy as np
 import pytest
 import shapely
 
-from boards import settings_of
 from fencepost.board.load import load_board
+from fencepost.board.model import Board
+from fencepost.board.reading import FileReading, GerberReader
 from fencepost.caching.artworks import decoded, encoded, kept_reader
 from fencepost.caching.store import Store
 from fencepost.intake import package_from
 from fencepost.readers.artwork import Artwork
 from fencepost.readers.gerber import read_gerber
+from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 from sketch import Sketch
 
@@ -58,6 +60,12 @@ def test_what_is_no_artwork_is_refused(data: bytes) -> None:
         decoded(data, SourceFile("a", b""))
 
 
+def loaded(files: dict[str, bytes], read: GerberReader) -> Board:
+    package = package_from("board", files)
+    with FileReading(package, Settings(), read) as reading:
+        return load_board(package, Settings(), reading=reading)
+
+
 def test_only_a_changed_layer_is_read_again(tmp_path: Path) -> None:
     read: list[str] = []
 
@@ -66,14 +74,14 @@ def test_only_a_changed_layer_is_read_again(tmp_path: Path) -> None:
         return read_gerber(source)
 
     store, package = Store(tmp_path), files()
-    first = load_board(package_from("board", package), settings_of(), read=kept_reader(store, counting))
+    first = loaded(package, kept_reader(store, counting))
     everything = sorted(read)
     read.clear()
-    again = load_board(package_from("board", package), settings_of(), read=kept_reader(store, counting))
+    again = loaded(package, kept_reader(store, counting))
     assert (sorted(set(everything)), read) == (everything, [])
     assert all(same(a.artwork, b.artwork) for a, b in zip(first.copper, again.copper, strict=True))
     package["board-L1.gbr"] = package["board-L1.gbr"].replace(b"M02*", b"G04 changed*\nM02*")
-    load_board(package_from("board", package), settings_of(), read=kept_reader(store, counting))
+    loaded(package, kept_reader(store, counting))
     assert read == ["board/board-L1.gbr"]
 
 

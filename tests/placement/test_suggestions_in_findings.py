@@ -12,7 +12,7 @@ from fencepost_rules.transition_return import TransitionReturn
 
 from boards import board_of, settings_of
 from fencepost.checking.finding import Finding
-from fencepost.checking.mending import with_suggestions
+from fencepost.checking.mending import seeker_of, with_suggestions
 from fencepost.checking.planning import mend
 from fencepost.checking.rule import Rule
 from fencepost.checking.runner import run
@@ -51,7 +51,7 @@ def crossing() -> Sketch:
 
 def found(rule: type[Rule], sketch: Sketch, **options) -> tuple[Finding, ...]:
     board = board_of(sketch, FAST, **options)
-    return with_suggestions(board, run(board, {rule.name: rule}, FAST), FAST).findings
+    return with_suggestions(board, run(board, {rule.name: rule}, FAST), seeker_of(board, FAST)).findings
 
 
 @pytest.mark.parametrize("turn", [0.0, 30.0, 90.0])

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from fencepost.board.reading import GerberReader, named, read_files
+from fencepost.board.reading import FileReading, named
 from fencepost.board.roles import (
     Role,
     check_copper,
@@ -22,7 +22,6 @@ from fencepost.intake import FileKind, Package, PackageFile
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import hits_from_artwork
-from fencepost.readers.gerber import read_gerber
 from fencepost.readers.jobfile import Job, read_job
 from fencepost.readers.testnet import Netlist, read_testnet
 from fencepost.settings.model import Settings
@@ -40,8 +39,8 @@ class _Found:
     files: dict[str, str] = field(default_factory=dict)
 
 
-def gather(package: Package, settings: Settings, read: GerberReader = read_gerber) -> Sources:
-    """Read a package of Gerber and drill files, and of a netlist where there is one; `read` reads a Gerber file.
+def gather(package: Package, settings: Settings, reading: FileReading) -> Sources:
+    """Read a package of Gerber and drill files, and of a netlist where there is one.
 
     Raises InputError or InputErrors where a file cannot be read, is claimed by nothing, or a part of the board is
     missing.
@@ -49,14 +48,14 @@ def gather(package: Package, settings: Settings, read: GerberReader = read_gerbe
     job = _job(package, settings.limits)
     found = _Found()
     errors: list[InputError] = []
-    for reading in read_files(package, settings, read):
+    for read in reading.finished():
         try:
-            if isinstance(reading, Artwork):
-                _take_gerber(reading, found, job, settings)
-            elif isinstance(reading, DrillHits):
-                _take_drill(reading, found, job, settings)
+            if isinstance(read, Artwork):
+                _take_gerber(read, found, job, settings)
+            elif isinstance(read, DrillHits):
+                _take_drill(read, found, job, settings)
             else:
-                errors.append(reading)
+                errors.append(read)
         except InputError as error:
             errors.append(error)
     found.files |= {source.name: "stackup and file functions" for source in package.of_kind(FileKind.JOB)}

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import PurePath
-from typing import TypeVar
+from typing import Self, TypeVar
 
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package, PackageFile
 from fencepost.limits import Deadline
-from fencepost.parallel import can_fork
-from fencepost.processes import in_processes
+from fencepost.processes import Work
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.drill import read_drill
+from fencepost.readers.gerber import read_gerber
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 
@@ -26,29 +27,50 @@ FEW_BYTES, MANY_BYTES = 300_000, 50_000_000
 twice."""
 
 
-def read_files(package: Package, settings: Settings, read: GerberReader) -> tuple[Reading, ...]:
-    """What was read of each Gerber and drill file, or why it cannot be, in the order of the package.
+class FileReading:
+    """The Gerber and drill files of a package on their way: copies of this process begin at once where that pays.
 
-    `read` reads a Gerber file. Raises InputError where the time is over.
+    As a context it leaves none of them running behind.
     """
-    deadline = Deadline(settings.limits)
 
-    def reading_of(entry: PackageFile) -> Reading:
-        if late := deadline.passed():
-            raise InputError(package.name, 0, 0, f"reading {late}")
-        try:
-            made = read(entry.source) if entry.kind is FileKind.GERBER else _drill(entry.source, settings)
-        except InputError as error:
-            return error
-        return replace(made, source=SourceFile(entry.source.name, b""))  # Its bytes need not come back.
+    def __init__(self, package: Package, settings: Settings, read: GerberReader | None = None) -> None:
+        """`read` reads a Gerber file in the place of the reader itself: one that keeps what it has read, for instance."""
+        read = read or partial(read_gerber, limits=settings.limits)
+        entries = [entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL)]
+        sizes = {entry: len(entry.source.data) for entry in entries}
+        self._entries = entries
+        self._largest_first = sorted(entries, key=sizes.__getitem__, reverse=True)
+        self._work = Work(
+            partial(_reading_of, package.name, settings, read, Deadline(settings.limits)),
+            self._largest_first,
+            copied=FEW_BYTES <= sum(sizes.values()) <= MANY_BYTES,
+        )
 
-    entries = [entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL)]
-    sizes = {entry: len(entry.source.data) for entry in entries}
-    entries.sort(key=sizes.__getitem__, reverse=True)
-    copied = can_fork() and FEW_BYTES <= sum(sizes.values()) <= MANY_BYTES
-    readings = in_processes(reading_of, entries) if copied else tuple(map(reading_of, entries))
-    of = dict(zip(entries, readings, strict=True))
-    return tuple(_with_source(of[entry], entry.source) for entry in package.files if entry in of)
+    def finished(self) -> tuple[Reading, ...]:
+        """What was read of each file, or why it cannot be, in the order of the package.
+
+        Raises InputError where the time is over.
+        """
+        of = dict(zip(self._largest_first, self._work.finished(), strict=True))
+        return tuple(_with_source(of[entry], entry.source) for entry in self._entries)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *ended: object) -> None:
+        self._work.__exit__(*ended)
+
+
+def _reading_of(
+    package: str, settings: Settings, read: GerberReader, deadline: Deadline, entry: PackageFile
+) -> Reading:
+    if late := deadline.passed():
+        raise InputError(package, 0, 0, f"reading {late}")
+    try:
+        made = read(entry.source) if entry.kind is FileKind.GERBER else _drill(entry.source, settings)
+    except InputError as error:
+        return error
+    return replace(made, source=SourceFile(entry.source.name, b""))  # Its bytes need not come back.
 
 
 def _drill(source: SourceFile, settings: Settings) -> DrillHits:

@@ -12,4 +12,13 @@ memory."""
 
 def copies_pay(board: Board) -> bool:
     """Whether copies of this process are worth their while on a board."""
-    return can_fork() and FEW_PARTS <= sum(map(len, board.copper)) <= MANY_PARTS
+    return can_fork() and _parts(board) >= FEW_PARTS and not is_large(board)
+
+
+def is_large(board: Board) -> bool:
+    """Whether memory counts for more than time on a board."""
+    return _parts(board) > MANY_PARTS
+
+
+def _parts(board: Board) -> int:
+    return sum(map(len, board.copper))

@@ -83,6 +83,8 @@ class Finding:
     """Ground vias that together would mend it, the first one to be suggested first; not printed."""
     evidence: tuple[Shape, ...] = ()
     """What it was judged by, for reports that draw; not printed."""
+    sought: bool = False
+    """Whether a place for what would mend it was looked for already."""
 
     @property
     def fingerprint(self) -> str:

@@ -2,33 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from fencepost.board.model import Board
-from fencepost.checking.copies import copies_pay
+from fencepost.checking.copies import copies_pay, is_large
 from fencepost.checking.finding import Finding, Place, Remark, Suggestion
 from fencepost.checking.runner import Outcome
-from fencepost.parallel import in_processes, side_by_side
+from fencepost.parallel import side_by_side
 from fencepost.placement.need import Need
 from fencepost.placement.room import no_room, said_of
 from fencepost.placement.spots import Looks, best_spot
 from fencepost.placement.via import ViaModel, via_model
+from fencepost.processes import in_processes
 from fencepost.settings.model import Settings
 
 TRIED = 3
 """Of the vias that together would mend a finding, those for which a place is looked for; one is suggested."""
 
 
-def with_suggestions(board: Board, outcome: Outcome, settings: Settings) -> Outcome:
-    """The same outcome, each finding by itself with a via that fits or with what is in its way.
+Seeker = Callable[[Finding], Finding]
+
+
+def seeker_of(board: Board, settings: Settings) -> Seeker:
+    """What adds to a finding, by itself, a via that fits or what is in its way, where a via would mend it.
 
     Raises SettingsError, without the file's name, where the settings of placement contradict themselves.
     """
     model = via_model(board, settings)
-    wanting = [finding for finding in outcome.findings if finding.mend]
+    return lambda finding: _sought(board, model, finding) if finding.mend and not finding.sought else finding
+
+
+def with_suggestions(board: Board, outcome: Outcome, seeker: Seeker) -> Outcome:
+    """The same outcome, each finding with what the seeker adds."""
+    if is_large(board):
+        board.forget()
     each = in_processes if copies_pay(board) else side_by_side
-    mended = iter(each(lambda finding: _suggested(board, model, finding), wanting))
-    return replace(outcome, findings=tuple(next(mended) if one.mend else one for one in outcome.findings))
+    return replace(outcome, findings=each(seeker, outcome.findings))
+
+
+def _sought(board: Board, model: ViaModel, finding: Finding) -> Finding:
+    return replace(_suggested(board, model, finding), sought=True)
 
 
 def _suggested(board: Board, model: ViaModel, finding: Finding) -> Finding:

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import inspect
 from abc import ABC, abstractmethod
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Annotated, Any, ClassVar
 
 import msgspec
@@ -51,6 +51,9 @@ class Rule(ABC):
 
     Options: ClassVar[type[RuleOptions]] = RuleOptions
 
+    drawn: bool = True
+    """Whether a report will draw what findings were judged by; the runner says so."""
+
     @abstractmethod
     def check(self, board: Board, options: Any, settings: Settings) -> Iterable[Finding | Unchecked]:
         """Yield what is wrong with the board, and an `Unchecked` for whatever could not be looked at."""
@@ -73,9 +76,14 @@ class Rule(ABC):
         remarks: tuple[Remark, ...] = (),
         suggestion: Suggestion | None = None,
         mend: tuple[Need, ...] = (),
-        evidence: tuple[Shape, ...] = (),
+        evidence: tuple[Shape, ...] | Callable[[], tuple[Shape, ...]] = (),
     ) -> Finding:
-        """A finding of this rule, of its own severity unless another is given."""
+        """A finding of this rule, of its own severity unless another is given.
+
+        Evidence that takes time to make is given as a function, which is called only where it will be drawn.
+        """
+        if callable(evidence):
+            evidence = evidence() if self.drawn else ()
         return Finding(
             self.name, severity or self.severity, message, place,
             layers, nets, measured, limit, remarks, suggestion, mend, evidence,

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import traceback
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 from fencepost.board.model import Board
 from fencepost.checking.copies import copies_pay
@@ -15,9 +16,12 @@ from fencepost.checking.registry import Rules, RuleType
 from fencepost.checking.rule import RuleOptions
 from fencepost.checking.stages import Stages
 from fencepost.errors import FencepostError, RuleCrash
-from fencepost.parallel import in_processes
+from fencepost.processes import in_processes
 from fencepost.settings.model import Settings
 from fencepost.settings.patterns import net_class_of
+
+Judged = tuple[list[Finding | Unchecked], float]
+"""What a rule said, and the seconds that it took."""
 
 
 @dataclass(frozen=True)
@@ -28,10 +32,18 @@ class Outcome:
     unchecked: tuple[Unchecked, ...]
 
 
-def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = None, evidence: bool = True) -> Outcome:
+def run(
+    board: Board,
+    rules: Rules,
+    settings: Settings,
+    stages: Stages | None = None,
+    evidence: bool = True,
+    spare: Callable[[Finding], Finding] | None = None,
+) -> Outcome:
     """Run these rules, each a stage. Raises SettingsError, without the file's name, and RuleCrash.
 
     Without `evidence` it is dropped from each finding as it comes: on a large board it takes more room than the copper.
+    `spare` is done with findings while a process has nothing else to do: with none of them, some or all.
     Raises InputError where `stages` have a time that is over.
     """
     stages = stages or Stages()
@@ -39,12 +51,13 @@ def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = 
     for net in board.nets:
         net_class_of(settings, net.name)  # A net in two classes is an error of the settings whichever rules run.
 
-    def judge(name: str) -> tuple[list[Finding | Unchecked], float]:
+    def judge(name: str) -> Judged:
         with stages.of(name):
             said = list(_said_by(rules[name], board, options[name], settings, stages, evidence))
         return said, stages.seconds[name]
 
-    judged = in_processes(judge, tuple(rules)) if copies_pay(board) else tuple(map(judge, rules))
+    more = partial(_with_more, spare) if spare else None
+    judged = in_processes(judge, tuple(rules), more) if copies_pay(board) else tuple(map(judge, rules))
     stages.took({name: seconds for name, (_, seconds) in zip(rules, judged, strict=True)})
     said = [item for own, _ in judged for item in own]
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
@@ -52,12 +65,19 @@ def run(board: Board, rules: Rules, settings: Settings, stages: Stages | None = 
     return Outcome(tuple(findings), tuple(unchecked))
 
 
+def _with_more(spare: Callable[[Finding], Finding], judged: Judged, others_at_work: Callable[[], bool]) -> Judged:
+    said, seconds = judged
+    return [spare(item) if isinstance(item, Finding) and others_at_work() else item for item in said], seconds
+
+
 def _said_by(
     rule: RuleType, board: Board, options: RuleOptions, settings: Settings, stages: Stages, evidence: bool
 ) -> Iterator[Finding | Unchecked]:
     said: list[Finding | Unchecked] = []
     try:
-        for item in rule().check(board, options, settings):
+        one = rule()
+        one.drawn = evidence
+        for item in one.check(board, options, settings):
             stages.ask()
             said.append(item if evidence or not isinstance(item, Finding) else replace(item, evidence=()))
     except (FencepostError, MemoryError):

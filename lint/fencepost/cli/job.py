@@ -94,9 +94,13 @@ def _judgement(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None
             kept = kept_judgement(store, key)
         if kept is not None:
             return kept
-    from fencepost.cli.judging import judged
+    from fencepost.cli.reading import begun
 
-    judgement = judged(parcel, order, stages, rules, store)
+    with begun(parcel, store) as reading:
+        # This process imports all that is needed to judge while a copy of it reads.
+        from fencepost.cli.judging import judged
+
+        judgement = judged(parcel, order, stages, rules, reading)
     if store is not None and key:
         keep_judgement(store, key, judgement)
     return judgement

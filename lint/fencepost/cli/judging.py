@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fencepost.caching.store import Store
-from fencepost.checking.mending import with_suggestions
+from fencepost.board.reading import FileReading
+from fencepost.checking.mending import seeker_of, with_suggestions
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, chosen, installed_rules
 from fencepost.checking.rule import RuleOptions
@@ -16,8 +16,8 @@ from fencepost.report.result import Judgement, RuleInfo, summary_of
 from fencepost.signals.pairs import pairs_of, said_of_pairs
 
 
-def judged(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, store: Store | None) -> Judgement:
-    """What the rules say, those that are installed where none are given.
+def judged(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, reading: FileReading) -> Judgement:
+    """What the rules say, those that are installed where none are given; `reading` is that of the parcel's files.
 
     Raises InputError, InputErrors, SettingsError, UsageError, RulePackError or RuleCrash.
     """
@@ -25,13 +25,14 @@ def judged(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, st
     wanted = parcel.loaded.settings.check
     chosen(rules, order.only, order.skip)
     with stages.of("assembling"):
-        opened = open_parcel(parcel, rules, store)
+        opened = open_parcel(parcel, rules, reading)
     board, settings = opened.board, opened.settings
     selected = chosen(rules, order.only or wanted.rules, (*order.skip, *(() if order.only else wanted.skip)))
     with named_settings(opened.settings_file, opened.origins):
-        outcome = run(board, selected, settings, stages, evidence=order.drawn)
+        seeker = seeker_of(board, settings)
+        outcome = run(board, selected, settings, stages, evidence=order.drawn, spare=seeker)
         with stages.of("suggesting"):
-            outcome = with_suggestions(board, outcome, settings)
+            outcome = with_suggestions(board, outcome, seeker)
         options = rule_options(selected, settings)
     drawing = None
     if order.drawn:
