@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
 from fencepost.board.model import Board, NetKind
+from fencepost.board.shared import shared
 from fencepost.placement.need import Need
 
 
 def ground_of(board: Board, pieces: Iterable[int]) -> tuple[int, ...]:
     """Those of these pieces that are ground, ascending."""
-    return tuple(p for p in sorted(pieces) if board.nets[int(board.pieces.net[p])].kind is NetKind.GROUND)
+    return tuple(sorted(_all_ground(board).intersection(pieces)))
+
+
+@shared
+def _all_ground(board: Board) -> frozenset[int]:
+    ground = np.isin(board.pieces.net, board.nets_of(NetKind.GROUND))
+    return frozenset(np.flatnonzero(ground).tolist())
 
 
 def groups_of(board: Board, before: Iterable[int], after: Iterable[int]) -> tuple[tuple[int, ...], ...]:
