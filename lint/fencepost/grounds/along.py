@@ -12,7 +12,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 
@@ -20,6 +19,7 @@ from fencepost.board.connect import components
 from fencepost.board.model import TOUCH_MM
 from fencepost.grounds.mesh import Mesh, mesh_of
 from fencepost.grounds.sheets import side_by_side
+from fencepost.grounds.ways import nearest_points, ways_from
 
 TRIES = 3
 """Ways that are pulled taut for one end."""
@@ -93,7 +93,7 @@ def far_ends(
     far = np.isfinite(ways.distance) & (ways.distance > limit + TOUCH_MM) & (ways.before >= 0)
     groups = _groups(mesh, far)
     farthest = mesh.middle[[edges[np.argmax(ways.distance[edges])] for edges, _ in groups]].reshape(-1, 2)
-    owner = np.asarray(sheet[scipy.spatial.KDTree(spots).query(farthest)[1]], dtype=np.int64)
+    owner = np.asarray(sheet[nearest_points(spots, farthest)], dtype=np.int64)
     found = []
     for i in np.flatnonzero(worth(owner, farthest - apart[owner])).tolist():
         edges, triangles = groups[i]
@@ -115,18 +115,17 @@ def _ways_over(mesh: Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     first[mesh.edges[_standing(mesh, points, ~area)]] = True
 
     edge = np.flatnonzero(first)
-    away, nearest = scipy.spatial.KDTree(points).query(mesh.middle[edge])
+    nearest = nearest_points(points, mesh.middle[edge])
+    away = np.hypot(*(mesh.middle[edge] - points[nearest]).T)
     point = np.full(count, -1, dtype=np.int64)
     point[edge] = nearest
     # To the edges of areas no way is shorter than the straight one: only ways over narrow triangles are looked at.
     narrow = mesh.edges[~area]
     one, other = narrow.ravel(), np.roll(narrow, -1, axis=1).ravel()
     step = np.hypot(*(mesh.middle[one] - mesh.middle[other]).T)
-    rows, columns = np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])
-    weight = np.maximum(np.concatenate([step, away]), 1e-9)
-    graph = scipy.sparse.coo_array((weight, (rows, columns)), shape=(count + 1, count + 1)).tocsr()
-    distance, before = scipy.sparse.csgraph.dijkstra(graph, directed=False, indices=[count], return_predecessors=True)
-    distance, before = distance[0], before[0]
+    links = np.stack([np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])])
+    length = np.maximum(np.concatenate([step, away]), 1e-9)
+    distance, before = ways_from(count, count + 1, links, length)
     inside = (before[:count] >= 0) & (before[:count] < count)
     return _Ways(distance[:count], np.where(inside, before[:count], -1), point)
 
@@ -176,8 +175,8 @@ def _farthest(
 def _together(ends: list[FarEnd], near: float) -> list[FarEnd]:
     if not ends:
         return []
-    pairs = scipy.spatial.KDTree([one.end for one in ends]).query_pairs(near, output_type="ndarray")
-    group = components(len(ends), pairs.T)
+    spots = shapely.points([one.end for one in ends])
+    group = components(len(ends), shapely.STRtree(spots).query(spots, "dwithin", near))
     groups = [[ends[i] for i in np.flatnonzero(group == one)] for one in np.unique(group)]
     return [
         replace(max(own, key=lambda one: round(one.distance, 6)), area=sum(one.area for one in own)) for own in groups

@@ -10,16 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM
 from fencepost.grounds.sheets import Points, moved, side_by_side
 from fencepost.grounds.uniting import union_by
-
-ALIKE = 4
-"""Points that are looked up as equally near."""
+from fencepost.grounds.ways import first_nearest_points
 
 DISC_CHORDS = 16
 """Of a quarter circle: a disc of 5 mm is 6 µm small at most."""
@@ -80,10 +77,8 @@ def bare_areas(
     corner, owner = shapely.get_coordinates(laid_out, return_index=True)
     inner, row = shapely.get_coordinates(crossed, return_index=True)
     candidate, owner = np.concatenate([corner, inner]), np.concatenate([owner, polygon[row]])
-    away, nearest = scipy.spatial.KDTree(spots).query(candidate, k=ALIKE)
-    away = np.round(away, 6)
     # A farthest place has several nearest points: the first one stands for them, wherever the sheets are laid out.
-    nearest = np.where(away == away[:, :1], nearest, len(spots)).min(axis=1)
+    nearest = first_nearest_points(spots, candidate)
     candidate = candidate - apart[sheet[owner]]
     distance = np.hypot(*(points.xy[nearest] - candidate).T)
     order = np.lexsort((*np.round(candidate, 6).T[::-1], -np.round(distance, 6), owner))
@@ -110,8 +105,6 @@ def _voronoi_edges(points: NDArray[np.float64], bounds: tuple[float, float, floa
     size = 4 * float(np.hypot(*(high - low))) + 1.0
     # Far enough that no point of the box is nearest to them, they close every cell, even of points in a line.
     around = (low + high) / 2 + size * np.array([[-1, -1], [-1, 1], [1, -1], [1, 1]])
-    diagram = scipy.spatial.Voronoi(np.concatenate([unique, around]))
-    ridges = np.array(diagram.ridge_vertices)
-    ridges = ridges[(ridges >= 0).all(axis=1)]
-    lines: NDArray[np.object_] = shapely.linestrings(diagram.vertices[ridges])
+    points_of = shapely.multipoints(np.concatenate([unique, around]))
+    lines: NDArray[np.object_] = shapely.get_parts(shapely.voronoi_polygons(points_of, only_edges=True))
     return lines

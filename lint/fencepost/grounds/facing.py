@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
@@ -18,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.connect import components
 from fencepost.grounds.sheets import Points, side_by_side
 from fencepost.grounds.uniting import union_by
+from fencepost.grounds.ways import nearest_points
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
@@ -120,7 +120,7 @@ def farthest(grid: Grid, square: NDArray[np.int64], sheet: NDArray[np.int64], po
     middle = grid.middle(square)
     corners = np.concatenate([points.xy, middle])
     apart = side_by_side(int(points.sheet.max()) + 1, np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
-    _, nearest = scipy.spatial.KDTree(points.xy + apart[points.sheet]).query(middle + apart[sheet])
+    nearest = nearest_points(points.xy + apart[points.sheet], middle + apart[sheet])
     return np.asarray(np.hypot(*(np.abs(middle - points.xy[nearest]) + grid.side / 2).T))
 
 

@@ -251,13 +251,7 @@ def _named(board: Board, obstacles: Obstacles, rows: NDArray[np.int64], spot: tu
     lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], shapely.Point(spot))
     row = int(rows[np.argmax(lack)])
     layer, own = int(obstacles.layer[row]), int(obstacles.row[row])
-    shape = obstacles.geometry[row]
-    # A pour is large: it is in the way where the via would be.
-    point = (
-        shapely.get_point(shapely.shortest_line(shape, shapely.Point(spot)), 0)
-        if obstacles.pour[row]
-        else shape.centroid
-    )
+    point = obstacles.geometry[row].centroid
     x, y = (point.x, point.y) if not point.is_empty else spot
     if kind_of(int(obstacles.unit[row])) == HOLE:
         return _hole_named(board, index_of(int(obstacles.unit[row])))
