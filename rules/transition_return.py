@@ -117,7 +117,7 @@ class TransitionReturn(Rule):
             limit=Figure("distance", limit.distance, "mm"),
             remarks=_remarks(board, ties, one, nearest),
             mend=transition_need(board, transition.hole, before.pieces, after.pieces, limit.distance),
-            evidence=transition_shapes(board, transition, _chosen(board, transition), ties, nearest),
+            evidence=lambda: transition_shapes(board, transition, _chosen(board, transition), ties, nearest),
         )
 
 

@@ -37,9 +37,7 @@ def test_area(drawing: Drawing, expected: float) -> None:
 
 def test_a_gap_in_the_profile_is_an_error_at_the_stroke_that_ends_there() -> None:
     drawing = Drawing().stroke([(0, 0), (10, 0), (10, 10), (0, 10), (0, 0.5)])
-    with pytest.raises(
-        InputError, match=r"gbr:(1|4):1: error: the profile does not close at \(0\.000, 0\.[05]00\)"
-    ):
+    with pytest.raises(InputError, match=r"gbr:(1|4):1: error: the profile does not close at \(0\.000, 0\.[05]00\)"):
         outline_of(drawing.artwork())
 
 

@@ -65,9 +65,7 @@ def test_counts_at_the_top_are_those_of_the_json_report(
     assert "60.00 × 40.00 mm" in top
 
 
-def test_markers_stand_where_the_json_report_says(
-    open_page: Open, demo_page: Path, report: dict[str, Any]
-) -> None:
+def test_markers_stand_where_the_json_report_says(open_page: Open, demo_page: Path, report: dict[str, Any]) -> None:
     """Differences of places, in pixels, against differences in the JSON: one scale, and y upwards."""
     opened = open_page(demo_page)
     spots = {

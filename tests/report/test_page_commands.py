@@ -67,9 +67,7 @@ def test_the_page_can_go_to_stdout(run: Callable[..., int], capsys: pytest.Captu
     assert capsys.readouterr().out.startswith("<!DOCTYPE html>\n")
 
 
-def test_pictures_go_to_a_folder_and_nowhere_else(
-    run: Callable[..., int], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_pictures_go_to_a_folder_and_nowhere_else(run: Callable[..., int], capsys: pytest.CaptureFixture[str]) -> None:
     assert run("check", str(TIDE), "--format", "svg") == 2
     assert "svg" in capsys.readouterr().err
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -19,9 +18,11 @@ from fencepost.board.nets import with_poured
 from fencepost.board.outline import outline_of
 from fencepost.board.parts import Parts, parts_of
 from fencepost.board.points import Connected
+from fencepost.board.prepared import prepared
 from fencepost.board.sources import Sources
 from fencepost.board.stack import stackup_of
 from fencepost.errors import InputError
+from fencepost.limits import Limits
 from fencepost.meeting import TooManyMeet
 from fencepost.parallel import side_by_side
 from fencepost.readers.artwork import Artwork
@@ -32,20 +33,16 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     """Build the board. Raises InputError and SettingsError where the sources contradict themselves or the settings."""
     stackup, stack_notes = stackup_of(sources, settings.board)
     holes = with_kinds(holes_of(sources.drills), sources.copper)
-    parts = side_by_side(partial(parts_of, limits=settings.limits), sources.copper)
-    layers = zip(sources.copper, parts, strict=True)
-    piece = _numbered(side_by_side(partial(_pieces, most=settings.limits.overlaps), layers))
-    layer = np.repeat(np.arange(1, len(piece) + 1, dtype=np.int32), [len(np.unique(own)) for own in piece])
-    try:
-        touches = _touches(parts, piece, holes, settings.limits.overlaps)
-    except TooManyMeet as error:
-        raise InputError(sources.package, 0, 0, f"holes and copper: {error}") from None
+    make = partial(_layer_of, package=sources.package, holes=holes, limits=settings.limits)
+    layers = side_by_side(make, enumerate(sources.copper, 1))
+    parts = tuple(own.parts for own in layers)
+    layer, piece, touches = _numbered(layers)
     island = _islands(len(layer), touches, len(holes))
 
     naming = named(sources, Connected(parts, piece, island, holes, touches), settings.nets)
     pieces = Pieces(layer, naming.of_island[island], island)
     copper = tuple(
-        Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, naming.label[i], piece[i])
+        Copper(i + 1, artwork, own.geometry, own.reach, own.feature, own.last, naming.label[i], piece[i], own.boxes)
         for i, (artwork, own) in enumerate(zip(sources.copper, parts, strict=True))
     )
     nets, pour_notes = with_poured(naming.nets, copper, pieces, settings.nets)
@@ -70,32 +67,45 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     )
 
 
-def _pieces(layer: tuple[Artwork, Parts], most: int) -> NDArray[np.int32]:
-    """The pieces of a layer. Raises InputError, at the feature, where too much lies over one another."""
-    artwork, parts = layer
-    try:
-        return pieces_of(parts, most)
-    except TooManyMeet as error:
-        raise artwork.source.error(int(artwork.offset[parts.feature[error.row]]), str(error)) from None
+@dataclass(frozen=True, eq=False)
+class _Layer:
+    """The parts of a layer, the piece of each, and pairs of hole and piece that touch, int32 (k, 2); pieces from 0."""
+
+    parts: Parts
+    piece: NDArray[np.int32]
+    touches: NDArray[np.int32]
 
 
-def _numbered(pieces: Iterable[NDArray[np.int32]]) -> tuple[NDArray[np.int32], ...]:
-    """The piece of every part, layer by layer, numbered through the whole board."""
-    numbered, count = [], 0
-    for piece in pieces:
-        numbered.append((piece + count).astype(np.int32))
-        count += int(piece.max(initial=-1)) + 1
-    return tuple(numbered)
+def _layer_of(layer: tuple[int, Artwork], package: str, holes: Holes, limits: Limits) -> _Layer:
+    """A layer, by its number. Raises InputError, at the feature, where too much lies over one another."""
+    number, artwork = layer
+    parts = parts_of(artwork, limits)
+    with prepared(parts.geometry):
+        try:
+            piece = pieces_of(parts, limits.overlaps)
+        except TooManyMeet as error:
+            raise artwork.source.error(int(artwork.offset[parts.feature[error.row]]), str(error)) from None
+        try:
+            touches = barrels_on(parts, piece, holes, number, limits.overlaps)
+        except TooManyMeet as error:
+            raise InputError(package, 0, 0, f"holes and copper: {error}") from None
+    return _Layer(parts, piece, touches)
 
 
-def _touches(
-    parts: tuple[Parts, ...], piece: tuple[NDArray[np.int32], ...], holes: Holes, most: int
-) -> NDArray[np.int32]:
-    """(t, 2) pairs of plated hole and piece, sorted."""
-    layers = enumerate(zip(parts, piece, strict=True), 1)
-    pairs = [barrels_on(own, numbers, holes, layer, most) for layer, (own, numbers) in layers]
+def _numbered(
+    layers: tuple[_Layer, ...],
+) -> tuple[NDArray[np.int32], tuple[NDArray[np.int32], ...], NDArray[np.int32]]:
+    """The layer of every piece; the piece of every part, layer by layer; (t, 2) pairs of hole and piece, sorted.
+
+    Pieces are numbered through the whole board.
+    """
+    count = [int(own.piece.max(initial=-1)) + 1 for own in layers]
+    shifts = np.cumsum([0, *count[:-1]], dtype=np.int32)
+    piece = tuple(own.piece + shift for own, shift in zip(layers, shifts, strict=True))
+    pairs = [own.touches + np.array([0, shift], dtype=np.int32) for own, shift in zip(layers, shifts, strict=True)]
     touches = np.concatenate(pairs)
-    return touches[np.lexsort((touches[:, 1], touches[:, 0]))]
+    layer = np.repeat(np.arange(1, len(layers) + 1, dtype=np.int32), count)
+    return layer, piece, touches[np.lexsort((touches[:, 1], touches[:, 0]))]
 
 
 def _islands(pieces: int, touches: NDArray[np.int32], holes: int) -> NDArray[np.int32]:

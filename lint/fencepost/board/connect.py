@@ -5,16 +5,12 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM, Holes
 from fencepost.board.parts import Parts
+from fencepost.board.prepared import LARGE
 from fencepost.limits import DEFAULT_LIMITS
-from fencepost.meeting import meeting
-
-LARGE = 200
-"""Points of a shape from which on its pairs are tested last, when most of them are already known to be joined."""
 
 
 def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.int32]:
@@ -24,12 +20,12 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
     joined are not measured. Raises TooManyMeet, with the part, for more pairs than `most` whose boxes meet.
     """
     count = len(parts)
-    left, right = _boxes_that_meet(parts, most)
+    left, right = parts.boxes.meeting_one_another(TOUCH_MM, most)
     size = shapely.get_num_coordinates(parts.geometry)
     swap = size[left] < size[right]
     left, right = np.where(swap, right, left), np.where(swap, left, right)
-    shapely.prepare(parts.geometry[size >= LARGE])
-    piece = np.arange(count, dtype=np.int32)
+    piece = components(count, _at_one_point(parts))
+    # Pairs of large shapes take longest: they come last, when most of them are known to be joined.
     for batch in (size[left] < LARGE, size[left] >= LARGE):
         a, b = left[batch], right[batch]
         apart = piece[a] != piece[b]
@@ -41,16 +37,35 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
     return numbered(piece)
 
 
-def _boxes_that_meet(parts: Parts, most: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    grow = (parts.reach[:, None] + TOUCH_MM) * [-1.0, -1.0, 1.0, 1.0]
-    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(parts.geometry) + grow).T)
-    return meeting(boxes, boxes, most)
+def _at_one_point(parts: Parts) -> NDArray[np.int64]:
+    """(2, k): strokes and round flashes that begin, end or stand at the same point; enough pairs to join them all."""
+    drawn = np.flatnonzero(parts.reach > 0)
+    points, owner = shapely.get_coordinates(parts.geometry[drawn], return_index=True)
+    at_end = np.diff(owner, prepend=-1, append=len(drawn)) != 0
+    ends = at_end[1:] | at_end[:-1]
+    points, part = points[ends], drawn[owner[ends]]
+    order = np.lexsort(points.T)
+    same = (points[order[1:]] == points[order[:-1]]).all(axis=1)
+    return np.stack([part[order[:-1]][same], part[order[1:]][same]])
 
 
 def components(count: int, joins: NDArray[np.integer]) -> NDArray[np.int32]:
-    """Connected components of `count` things; `joins` is (2, k). The component of each, int32 (count)."""
-    links = coo_array((np.ones(joins.shape[1], dtype=np.int8), (joins[0], joins[1])), shape=(count, count))
-    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int32)
+    """Connected components of `count` things; `joins` is (2, k).
+
+    The component of each, int32 (count), numbered from 0 in order of their first member.
+    """
+    parent = np.arange(count, dtype=np.int32)
+    left, right = joins
+    while len(left):
+        # Each root hangs on the lowest one that it is joined to, so that no more than half of them are left.
+        left, right = parent[left], parent[right]
+        apart = left != right
+        left, right = left[apart], right[apart]
+        np.minimum.at(parent, np.maximum(left, right), np.minimum(left, right))
+        while (parent != (above := parent[parent])).any():
+            parent = above
+    rank = np.cumsum(parent == np.arange(count), dtype=np.int32) - 1
+    return np.asarray(rank[parent], dtype=np.int32)
 
 
 def numbered(groups: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -70,10 +85,7 @@ def barrels_on(
     """
     here = np.flatnonzero(holes.plated & (holes.first <= layer) & (holes.last >= layer))
     geometry, radius = holes.geometry[here], holes.diameter[here] / 2
-    grow = (radius[:, None] + TOUCH_MM) * [-1.0, -1.0, 1.0, 1.0]
-    boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(geometry) + grow).T)
-    edges = shapely.box(*(shapely.bounds(parts.geometry) + parts.reach[:, None] * [-1.0, -1.0, 1.0, 1.0]).T)
-    hole, part = meeting(boxes, edges, most)
+    hole, part = parts.boxes.meeting(grown(shapely.bounds(geometry), radius + TOUCH_MM), most)
     near = shapely.dwithin(parts.geometry[part], geometry[hole], parts.reach[part] + radius[hole] + TOUCH_MM)
     pairs = np.stack([here[hole[near]], piece[part[near]]], axis=1).astype(np.int32)
     return np.unique(pairs, axis=0) if len(pairs) else pairs.reshape(0, 2)

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import Boxes
 from fencepost.board.stackup import Stackup
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.testnet import Netlist
@@ -75,6 +76,8 @@ class Copper:
     last: NDArray[np.int32]
     label: NDArray[np.int32]
     piece: NDArray[np.int32]
+    boxes: Boxes | None = None
+    """Of the parts, where they are known already."""
 
     @property
     def name(self) -> str:
@@ -84,15 +87,14 @@ class Copper:
         return len(self.reach)
 
     @cached_property
+    def tree(self) -> Boxes:
+        """Over the boxes of the parts, reach included."""
+        return self.boxes or Boxes(self.geometry, self.reach)
+
+    @property
     def bounds(self) -> NDArray[np.float64]:
         """(n, 4): the box of each part, reach included."""
-        grow = self.reach[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-        return np.asarray(shapely.bounds(self.geometry) + grow, dtype=np.float64)
-
-    @cached_property
-    def tree(self) -> shapely.STRtree:
-        """Over the boxes of the parts, reach included."""
-        return shapely.STRtree(shapely.box(*self.bounds.T))
+        return self.tree.bounds
 
     @cached_property
     def of_piece(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
@@ -257,6 +259,15 @@ class Board:
     def layers(self) -> int:
         """How many copper layers."""
         return len(self.copper)
+
+    def forget(self) -> None:
+        """Let go of what `shared` functions have computed: whoever asks again has it computed again.
+
+        On a large board it takes as much memory as the copper.
+        """
+        self.cache.clear()
+        for copper in self.copper:
+            shapely.destroy_prepared(copper.geometry)
 
     @cached_property
     def net_index(self) -> dict[str, int]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import Boxes, grown
 from fencepost.board.model import QUAD_SEGS
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.meeting import TooManyMeet, check_crossings, meeting, sides
@@ -21,6 +23,9 @@ from fencepost.readers.artwork import Artwork, Kind
 
 LONGEST_CHAIN = 64
 """Strokes in one part at the most: long chains have large boxes, and large boxes meet everything."""
+
+SIDES = 4
+"""Sides of a contour that are looked at together."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +43,11 @@ class Parts:
     def take(self, chosen: NDArray[np.integer] | NDArray[np.bool_]) -> Parts:
         """The parts at these indices, or under this mask."""
         return Parts(self.geometry[chosen], self.reach[chosen], self.feature[chosen], self.last[chosen])
+
+    @cached_property
+    def boxes(self) -> Boxes:
+        """The box of each part, and a tree over them."""
+        return Boxes(self.geometry, self.reach)
 
     @property
     def outlines(self) -> NDArray[np.object_]:
@@ -193,10 +203,32 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_], limits: Limits) -> Parts
 
 def _check_crossings(artwork: Artwork, feature: int, most: int) -> None:
     """Raise InputError for a contour whose sides cross so often that mending it would take all memory."""
+    points = artwork.points(feature)
+    if _few_crossings(points, most):
+        return
     try:
-        check_crossings(sides(artwork.points(feature)), most)
+        check_crossings(sides(points), most)
     except TooManyMeet as error:
         raise artwork.source.error(int(artwork.offset[feature]), str(error)) from None
+
+
+def _few_crossings(points: NDArray[np.float64], most: int) -> bool:
+    """Whether no more than `most` pairs of the sides of a path meet, told by boxes around several sides at a time."""
+    begins = np.arange(0, len(points) - 1, SIDES)
+    ends = np.minimum(begins + SIDES, len(points) - 1)
+    low, high = points[ends], points[ends]
+    for step in range(SIDES):
+        corner = points[np.minimum(begins + step, ends)]
+        low, high = np.minimum(low, corner), np.maximum(high, corner)
+    boxes = shapely.box(*low.T, *high.T)
+    left = most // SIDES**2 - len(boxes)  # The sides within a box may all meet one another.
+    if left < 0:
+        return False
+    try:
+        check_crossings(boxes, left)
+    except TooManyMeet:
+        return False
+    return True
 
 
 def _mended(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
@@ -221,7 +253,7 @@ def _areas(shape: shapely.geometry.base.BaseGeometry) -> shapely.geometry.base.B
 def _cut(drawn: Parts, clears: Parts, most: int) -> Parts:
     """Take from every dark part the clear ones that come later. What falls apart becomes several parts."""
     removed = clears.outlines
-    boxes = shapely.box(*(shapely.bounds(drawn.geometry) + drawn.reach[:, None] * [-1.0, -1.0, 1.0, 1.0]).T)
+    boxes = shapely.box(*grown(shapely.bounds(drawn.geometry), drawn.reach).T)
     part, clear = meeting(boxes, removed, most, predicate="intersects")
     later = clears.feature[clear] > drawn.last[part]
     part, clear = part[later], clear[later]

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import Holes, NetPoints
 from fencepost.board.parts import Parts
 from fencepost.errors import SettingsError
@@ -44,11 +45,10 @@ class Connected:
     def pieces_on(self, layer: int, xy: NDArray[np.float64]) -> NDArray[np.int32]:
         """The nearest piece on a layer (1-based) within NEAR_MM of each point (n, 2), int32 (n); -1 for none."""
         parts, spots = self.parts[layer - 1], shapely.points(xy)
-        grow = (parts.reach[:, None] + NEAR_MM) * [-1.0, -1.0, 1.0, 1.0]
-        boxes = shapely.box(*(shapely.bounds(parts.geometry) + grow).T)
-        part, spot = shapely.STRtree(spots).query(boxes)
+        spot, part = parts.boxes.query(shapely.box(*grown(shapely.bounds(spots), NEAR_MM).T))
         away = shapely.distance(parts.geometry[part], spots[spot]) - parts.reach[part]
-        nearest_last = np.flatnonzero(away <= NEAR_MM)[np.argsort(-away[away <= NEAR_MM], kind="stable")]
+        near = np.flatnonzero(away <= NEAR_MM)
+        nearest_last = near[np.lexsort((part[near], -away[near]))]
         found = np.full(len(xy), -1, dtype=np.int32)
         found[spot[nearest_last]] = self.piece[layer - 1][part[nearest_last]]
         return found

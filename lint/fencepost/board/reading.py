@@ -34,7 +34,7 @@ class FileReading:
     """
 
     def __init__(self, package: Package, settings: Settings, read: GerberReader | None = None) -> None:
-        """`read` reads a Gerber file in the place of the reader itself: one that keeps what it has read, for instance."""
+        """`read` reads a Gerber file in the place of the reader itself: one that keeps what it has read, say."""
         read = read or partial(read_gerber, limits=settings.limits)
         entries = [entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL)]
         sizes = {entry: len(entry.source.data) for entry in entries}

@@ -23,7 +23,10 @@ LOOK_MM = 3.0
 """Of trace beyond it over which references are looked for."""
 
 AT_ONCE = 5_000
-"""Holes that are followed together, so that memory stays small on a large board."""
+"""Holes that are followed together,"""
+
+SAMPLES = 300_000
+"""and samples that are handed on together, so that memory stays small on a large board."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,31 +34,38 @@ class Leavings:
     """The traces that leave k nodes, and n samples along them and their branches, in the order of the nodes.
 
     first    int64 (k)       the first segment of copper from each node on, -1 where no trace leaves it
-    owner    int64 (n)       which of the nodes a sample belongs to
-    stretch  int64 (n)       samples of one number lie on one straight segment
+    owner    int32 (n)       which of the nodes a sample belongs to
+    stretch  int32 (n)       samples of one number lie on one straight segment; ascending
     xy       float64 (n, 2)  in mm
     """
 
     first: NDArray[np.int64]
-    owner: NDArray[np.int64]
-    stretch: NDArray[np.int64]
+    owner: NDArray[np.int32]
+    stretch: NDArray[np.int32]
     xy: NDArray[np.float64]
 
 
-def leavings_of(traces: Traces, node: NDArray[np.integer], radius: NDArray[np.float64]) -> Leavings:
-    """Follow the traces from nodes (k), in which holes of these radii (k, in mm) stand.
+def leavings_of(traces: Traces, node: NDArray[np.integer], radius: NDArray[np.float64]) -> list[Leavings]:
+    """Follow the traces from nodes (k), in which holes of these radii (k, in mm) stand; some nodes after the other.
 
     Samples begin SKIP_MM beyond the hole; where all of a trace ends before that, it is sampled over its whole length.
     """
-    parts = [
-        _some(traces, node[low : low + AT_ONCE], radius[low : low + AT_ONCE] + SKIP_MM)
-        for low in range(0, max(len(node), 1), AT_ONCE)
-    ]
-    shift = np.cumsum([0, *(int(part.stretch.max(initial=-1)) + 1 for part in parts)])
+    done, open_ = list[Leavings](), list[Leavings]()
+    for low in range(0, len(node), AT_ONCE):
+        open_.append(_some(traces, node[low : low + AT_ONCE], radius[low : low + AT_ONCE] + SKIP_MM))
+        if sum(len(part.owner) for part in open_) > SAMPLES:
+            done.append(_joined(open_))
+            open_ = []
+    return [*done, _joined(open_)] if open_ else done
+
+
+def _joined(parts: list[Leavings]) -> Leavings:
+    nodes = np.cumsum([0, *(len(part.first) for part in parts)], dtype=np.int32)
+    stretches = np.cumsum([0, *(int(part.stretch.max(initial=-1)) + 1 for part in parts)], dtype=np.int32)
     return Leavings(
         np.concatenate([part.first for part in parts]),
-        np.concatenate([part.owner + i * AT_ONCE for i, part in enumerate(parts)]),
-        np.concatenate([part.stretch + by for part, by in zip(parts, shift, strict=False)]),
+        np.concatenate([part.owner + by for part, by in zip(parts, nodes, strict=False)]),
+        np.concatenate([part.stretch + by for part, by in zip(parts, stretches, strict=False)]),
         np.concatenate([part.xy for part in parts]),
     )
 
@@ -91,7 +101,7 @@ def _some(traces: Traces, node: NDArray[np.integer], begin: NDArray[np.float64])
     start = here[state[row]]
     end = np.where(traces.ends[segment[row], 0] == start, traces.ends[segment[row], 1], traces.ends[segment[row], 0])
     xy = traces.xy[start] + (traces.xy[end] - traces.xy[start]) * (spot / length[row])[:, None]
-    return Leavings(first, of, row, xy)
+    return Leavings(first, of.astype(np.int32), row.astype(np.int32), xy)
 
 
 def _reached(

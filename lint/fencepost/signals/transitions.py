@@ -74,7 +74,8 @@ def transitions_of(board: Board) -> tuple[Transition, ...]:
     traces = traces_of(board)
     hole, layer, node = traces.hole_nodes[np.lexsort((traces.hole_nodes[:, 1], traces.hole_nodes[:, 0]))].T
     left = leavings_of(traces, node, board.holes.diameter[hole] / 2)
-    feature = np.where(left.first >= 0, traces.feature[left.first], -1)
+    first = np.concatenate([np.empty(0, dtype=np.int64), *(some.first for some in left)])
+    feature = np.where(first >= 0, traces.feature[first], -1)
     areas = _areas_met(board, hole, layer, np.flatnonzero(feature < 0))
     for i, (area, _) in areas.items():
         feature[i] = area
@@ -85,7 +86,7 @@ def transitions_of(board: Board) -> tuple[Transition, ...]:
     leaves = leaves[several[column[leaves]]]
     if not len(leaves):
         return ()
-    references = _references(board, layer[leaves], _samples(left, areas, leaves))
+    references = _references_of(board, layer, leaves, left, areas)
     order = np.lexsort((hole[leaves], layer[leaves], column[leaves]))
     stretches = [
         (one, upper, own, Stretch(upper, stroke, references[i]))
@@ -107,21 +108,43 @@ class _Samples:
     """Points along the traces that leave holes: which leaving they belong to, on which stretch they lie, and where."""
 
     owner: NDArray[np.int64]
-    stretch: NDArray[np.int64]
+    stretch: NDArray[np.int32]
     xy: NDArray[np.float64]
 
 
-def _samples(left: Leavings, areas: dict[int, tuple[int, NDArray[np.float64]]], rows: NDArray[np.int64]) -> _Samples:
-    """The samples of some rows of leavings, or of the areas that are there instead; owners count in these rows."""
+Areas = dict[int, tuple[int, NDArray[np.float64]]]
+"""The feature of an area, and samples on it, by the row of the leaving that it stands for."""
+
+
+def _references_of(
+    board: Board, layer: NDArray[np.int32], rows: NDArray[np.int64], left: list[Leavings], areas: Areas
+) -> list[tuple[Reference, ...]]:
+    """The references of some leavings, by their rows, ascending; `layer` is that of all."""
+    found: list[tuple[Reference, ...]] = []
+    begin = 0
+    for some in left:
+        end = begin + len(some.first)
+        own = rows[(rows >= begin) & (rows < end)]
+        found += _references(board, layer[own], _samples(some, begin, areas, own))
+        begin = end
+    return found
+
+
+def _samples(left: Leavings, begin: int, areas: Areas, rows: NDArray[np.int64]) -> _Samples:
+    """The samples of some rows, or of the areas that are there instead; owners count in these rows.
+
+    Row `begin` is the first of these leavings.
+    """
     place = np.full(len(left.first), -1, dtype=np.int64)
-    place[rows] = np.arange(len(rows))
+    place[rows - begin] = np.arange(len(rows))
     traced = (place[left.owner] >= 0) & (left.first[left.owner] >= 0)
     owner, stretch, xy = [place[left.owner[traced]]], [left.stretch[traced]], [left.xy[traced]]
     after = int(left.stretch.max(initial=-1)) + 1
-    for row, (_, spots) in areas.items():
-        if place[row] >= 0:
-            owner.append(np.full(len(spots), place[row]))
-            stretch.append(np.arange(after, after + len(spots)))
+    for i, row in enumerate(rows.tolist()):
+        if row in areas:
+            _, spots = areas[row]
+            owner.append(np.full(len(spots), i))
+            stretch.append(np.arange(after, after + len(spots), dtype=np.int32))
             xy.append(spots)
             after += len(spots)
     return _Samples(np.concatenate(owner), np.concatenate(stretch), np.concatenate(xy))
@@ -169,9 +192,7 @@ def _areas_of(board: Board, layer: int) -> dict[int, list[int]]:
     return areas
 
 
-def _areas_met(
-    board: Board, hole: NDArray[np.int32], layer: NDArray[np.int32], rows: NDArray[np.int64]
-) -> dict[int, tuple[int, NDArray[np.float64]]]:
+def _areas_met(board: Board, hole: NDArray[np.int32], layer: NDArray[np.int32], rows: NDArray[np.int64]) -> Areas:
     """The areas, as `_area` gives them, by those of these rows whose hole meets one on its layer."""
     found = {}
     for one in np.unique(layer[rows]).tolist():

@@ -120,33 +120,47 @@ def _split(
     source: SourceFile, runs: Sequence[tuple[int, int]], limits: Limits
 ) -> tuple[_Words, NDArray[np.int64], int]:
     """The words of all runs, the run of each operation, and how many operations there are."""
-    text = np.frombuffer(b"".join(source.data[start:end] for start, end in runs), dtype=np.uint8)
-    starts = np.array([start for start, _ in runs], dtype=np.int64)
-    lengths = np.array([end - start for start, end in runs], dtype=np.int64)
-    run_begins = np.cumsum(lengths) - lengths
+    text = np.frombuffer(b"".join([source.data[start:end] for start, end in runs]), dtype=np.uint8)
+    starts, ends = np.array(runs, dtype=np.int64).reshape(-1, 2).T
+    run_begins = np.cumsum(ends - starts) - (ends - starts)
 
-    letter_at = np.flatnonzero(text >= ord("A"))
-    star_at = np.flatnonzero(text == ord("*"))
-    not_digit_at = np.flatnonzero((text < ord("0")) | (text > ord("9")))
-    run_of_letter = np.searchsorted(run_begins, letter_at, side="right") - 1
-    offset = letter_at - run_begins[run_of_letter] + starts[run_of_letter]
+    # Numbers are what is left of the text between what is no digit: letters, signs, stars and white space.
+    other_at = np.flatnonzero((text < ord("0")) | (text > ord("9")))
+    other = text[other_at]
+    letters, stars = np.flatnonzero(other >= ord("A")), other == ord("*")
+    letter_at = other_at[letters]
+    offset = letter_at + _repeated(starts - run_begins, run_begins, letter_at)
 
-    sign = text[letter_at + 1]
-    first = letter_at + 1 + ((sign == ord("+")) | (sign == ord("-")))
-    digits = not_digit_at[np.searchsorted(not_digit_at, first)] - first
+    signed = (other_at[letters + 1] == letter_at + 1) & np.isin(other[letters + 1], (ord("+"), ord("-")))
+    number_ends = other_at[letters + 1 + signed]
+    digits = number_ends - letter_at - 1 - signed
     too_long = np.flatnonzero(digits > limits.coordinate_digits)
     if len(too_long):
         message = f"expected at most {limits.coordinate_digits} digits (limit coordinate_digits)"
         raise source.error(int(offset[too_long[0]]), message)
-    value = np.zeros(len(first), np.int64)
-    for place in range(int(digits.max(initial=0))):
-        here = place < digits
-        value[here] = value[here] * 10 + (text[first[here] + place] - ord("0"))
-    value[sign == ord("-")] *= -1
+    value = _numbers(text, number_ends, digits)
+    value[signed & (other[letters + 1] == ord("-"))] *= -1
 
-    words = _Words(np.searchsorted(star_at, letter_at), text[letter_at], value, digits, offset)
-    run = np.searchsorted(run_begins, star_at, side="right") - 1
-    return words, run, len(star_at)
+    operation = np.cumsum(stars)[letters]
+    run = _repeated(np.arange(len(starts)), run_begins, other_at[stars])
+    return _Words(operation, other[letters], value, digits, offset), run, len(run)
+
+
+def _repeated(values: NDArray[np.int64], begins: NDArray[np.int64], places: NDArray[np.int64]) -> NDArray[np.int64]:
+    """For each place, ascending, the value of the run that it is in; run i begins at begins[i], the first at 0."""
+    return np.repeat(values, np.diff(np.searchsorted(places, begins), append=len(places)))
+
+
+def _numbers(text: NDArray[np.uint8], ends: NDArray[np.int64], digits: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The whole numbers of so many digits each that end before these places of a text."""
+    width = int(digits.max(initial=1))
+    padded = np.concatenate([np.zeros(width, dtype=np.uint8), text])
+    characters = np.lib.stride_tricks.sliding_window_view(padded, width)[ends]
+    value = np.zeros(len(ends), dtype=np.int64)
+    for place in range(width):
+        value *= 10
+        value += np.where(digits >= width - place, characters[:, place] - np.uint8(ord("0")), 0)
+    return value
 
 
 def _scaled(
