@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import Boxes
 from fencepost.board.stackup import Stackup
+from fencepost.memory import give_back
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.testnet import Netlist
 from fencepost.source import Location
@@ -268,6 +269,7 @@ class Board:
         self.cache.clear()
         for copper in self.copper:
             shapely.destroy_prepared(copper.geometry)
+        give_back()
 
     @cached_property
     def net_index(self) -> dict[str, int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fencepost.board.model import Board
 from fencepost.parallel import can_fork
 
-FEW_PARTS, MANY_PARTS = 5_000, 500_000
+FEW_PARTS, MANY_PARTS = 5_000, 2_000_000
 """Of copper: below, it is done before a copy has begun; above, what each process computes for itself takes too much
 memory."""
 
@@ -16,7 +16,7 @@ def copies_pay(board: Board) -> bool:
 
 
 def is_large(board: Board) -> bool:
-    """Whether memory counts for more than time on a board."""
+    """Whether memory counts for more than time on a board: what rules share is then computed by each for itself."""
     return _parts(board) > MANY_PARTS
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from fencepost.board.model import Board
-from fencepost.checking.copies import copies_pay, is_large
+from fencepost.checking.copies import copies_pay
 from fencepost.checking.finding import Finding, Place, Remark, Suggestion
 from fencepost.checking.runner import Outcome
 from fencepost.parallel import side_by_side
@@ -35,8 +35,6 @@ def seeker_of(board: Board, settings: Settings) -> Seeker:
 
 def with_suggestions(board: Board, outcome: Outcome, seeker: Seeker) -> Outcome:
     """The same outcome, each finding with what the seeker adds."""
-    if is_large(board):
-        board.forget()
     each = in_processes if copies_pay(board) else side_by_side
     return replace(outcome, findings=each(seeker, outcome.findings))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from fencepost.board.model import Board
-from fencepost.checking.copies import copies_pay
+from fencepost.checking.copies import copies_pay, is_large
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.options import rule_options
 from fencepost.checking.registry import Rules, RuleType
@@ -54,6 +54,8 @@ def run(
     def judge(name: str) -> Judged:
         with stages.of(name):
             said = list(_said_by(rules[name], board, options[name], settings, stages, evidence))
+            if is_large(board):
+                board.forget()
         return said, stages.seconds[name]
 
     more = partial(_with_more, spare) if spare else None
