@@ -45,6 +45,16 @@ def test_the_findings_are_those_of_one_process(drawn: bool, request: pytest.Fixt
     assert _timeless(together.result) == _timeless(alone.result)
 
 
+def test_rules_that_share_nothing_find_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on a board so large that each lets go of what it computed."""
+    order = Order(datetime.date(2026, 1, 1))
+    sharing = check_package(Job(DEMO, order))
+    monkeypatch.setattr(copies, "MANY_PARTS", 0)
+    forgetting = check_package(Job(DEMO, order))
+    assert forgetting.result is not None and forgetting.result.findings
+    assert _timeless(forgetting.result) == _timeless(sharing.result)
+
+
 def _timeless(result: Result | None) -> Result | None:
     return result and replace(
         result, drawing=None, elapsed_s=0.0, rules=tuple(replace(rule, seconds=0.0) for rule in result.rules)
