@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fencepost.physics.waves import require, wavelength
+from fencepost.physics.waves import check_grid, require, wavelength
 
 THIN = 1 / 8
 """Diameter against pitch up to which the closed form is no more than 0.4 dB above the truth."""
@@ -13,17 +13,6 @@ HIGHEST_DB = 100.0
 """No fence is said to isolate more: by then the wave finds other ways round it."""
 
 _TERMS = 1000
-
-
-def check_grid(pitch: float, diameter: float, frequency: float, permittivity: float) -> float:
-    """The wavelength in mm of what a grid is solved for: pitch and diameter in mm, frequency in Hz.
-
-    Raises ValueError unless 0 < diameter < pitch < wavelength: a longer pitch sends waves in several directions.
-    """
-    length = wavelength(frequency, permittivity)
-    require(0 < pitch < length, "a pitch", pitch, "mm", f"must be above zero and below a wavelength, {length:.4g} mm")
-    require(0 < diameter < pitch, "a diameter", diameter, "mm", f"must be above zero and below the pitch, {pitch:g} mm")
-    return length
 
 
 def shunt_reactance(pitch: float, diameter: float, frequency: float, permittivity: float) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 import scipy
 
 from fencepost.physics.cylindrical import orders
-from fencepost.physics.grid import check_grid
+from fencepost.physics.waves import check_grid
 
 MOST_ORDER = 24
 SETTLED = 1e-8

@@ -47,3 +47,14 @@ def edge_bandwidth(rise_time: float) -> float:
     """
     require(0 < rise_time < math.inf, "a rise time", rise_time, "s", "must be above zero")
     return 0.35 / rise_time
+
+
+def check_grid(pitch: float, diameter: float, frequency: float, permittivity: float) -> float:
+    """The wavelength in mm of what a grid is solved for: pitch and diameter in mm, frequency in Hz.
+
+    Raises ValueError unless 0 < diameter < pitch < wavelength: a longer pitch sends waves in several directions.
+    """
+    length = wavelength(frequency, permittivity)
+    require(0 < pitch < length, "a pitch", pitch, "mm", f"must be above zero and below a wavelength, {length:.4g} mm")
+    require(0 < diameter < pitch, "a diameter", diameter, "mm", f"must be above zero and below the pitch, {pitch:g} mm")
+    return length
