@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from fencepost.errors import InputError, InputErrors, RuleCrash, SettingsError, 
 from fencepost.parallel import can_fork
 from fencepost.processes import Work, in_processes
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not copied on this system")
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are not copied on this system")
 
 
 @pytest.fixture(autouse=True)
@@ -190,6 +191,16 @@ def test_what_fails_in_the_time_to_spare_is_raised() -> None:
 
     with pytest.raises(ValueError, match="0"):
         in_processes(abs, (0, 1, 2), more)
+
+
+def test_where_no_process_may_be_started_this_one_does_it_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", refused)
+    open_before = set(os.listdir("/proc/self/fd"))
+    assert in_processes(abs, (-1, 2, -3)) == (1, 2, 3)
+    assert set(os.listdir("/proc/self/fd")) == open_before
 
 
 def test_a_thread_is_not_copied() -> None:

@@ -62,14 +62,17 @@ class Work(Generic[Item, Made]):
         self._spare = spare
         size = max(-(-len(items) // TOKENS), 1)
         self._chunks = [items[i : i + size] for i in range(0, len(items), size)]
+        self._left = iter(range(len(self._chunks)))
+        self._shared: _Shared | None = None
         self._copies: list[_Copy[Made]] = []
-        self._numbers = _numbers(len(self._chunks))
-        self._done = mmap(-1, max(len(self._chunks), 1))
-        if copied and can_fork():
+        others = min(cpu_count(), len(self._chunks)) - 1 if copied and can_fork() else 0
+        if others > 0:
+            self._shared = _Shared(len(self._chunks))
             # What is in memory now stays shared: the collector would write to all of it.
             gc.freeze()
-            others = min(cpu_count(), len(self._chunks)) - 1
-            self._copies.extend(_started(self._worked) for _ in range(others))
+            for _ in range(others):
+                with suppress(OSError):  # Where no more processes may be, fewer do it.
+                    self._copies.append(_started(self._worked))
 
     def finished(self) -> tuple[Made, ...]:
         """What the function made of each item, once this process has taken part. Raises what the function raised."""
@@ -90,38 +93,61 @@ class Work(Generic[Item, Made]):
     def __exit__(self, *ended: object) -> None:
         for copy in self._copies:
             copy.end()
-        os.close(self._numbers)
-        self._done.close()
-        gc.unfreeze()
+        if self._shared is not None:
+            self._shared.close()
+            gc.unfreeze()
 
     def _worked(self) -> Worked[Made]:
         """Chunks done by this process, until none is left or one fails: then those after it are left undone by all."""
         made: Worked[Made] = {}
-        while number := os.read(self._numbers, NUMBER):
-            i = int.from_bytes(number, sys.byteorder)
+        for i in iter(self._taken, None):
             made[i] = self._tried(partial(self._of_chunk, i))
-            self._done[i] = 1
-        for i, each in made.items():
-            if not isinstance(each, _Raised):
-                made[i] = self._tried(partial(self._more_of, each))
+            if self._shared is not None:
+                self._shared.done[i] = 1
+        if self._spare is not None and self._shared is not None:
+            for i, each in made.items():
+                if not isinstance(each, _Raised):
+                    made[i] = self._tried(partial(self._more_of, each, self._spare, self._shared.undone))
         return made
+
+    def _taken(self) -> int | None:
+        """The next chunk, which then is nobody else's."""
+        return next(self._left, None) if self._shared is None else self._shared.taken()
 
     def _of_chunk(self, i: int) -> list[Made]:
         return [self._function(item) for item in self._chunks[i]]
 
-    def _more_of(self, made: list[Made]) -> list[Made]:
-        return [self._spare(each, self._others_at_work) for each in made] if self._spare else made
+    def _more_of(self, made: list[Made], spare: Spare[Made], undone: Callable[[], bool]) -> list[Made]:
+        return [spare(each, undone) for each in made]
 
     def _tried(self, function: Callable[[], list[Made]]) -> list[Made] | _Raised:
         try:
             return function()
         except Exception as error:
-            while os.read(self._numbers, NUMBER * TOKENS):
+            for _ in iter(self._taken, None):
                 pass
             return _Raised(error)
 
-    def _others_at_work(self) -> bool:
-        return self._done.find(b"\0") >= 0
+
+class _Shared:
+    """What all processes take from and write to: the numbers of chunks that nobody has taken, and which are done."""
+
+    def __init__(self, count: int) -> None:
+        self._numbers, into = os.pipe()
+        os.write(into, b"".join(i.to_bytes(NUMBER, sys.byteorder) for i in range(count)))
+        os.close(into)
+        self.done = mmap(-1, count)
+
+    def taken(self) -> int | None:
+        number = os.read(self._numbers, NUMBER)
+        return int.from_bytes(number, sys.byteorder) if number else None
+
+    def undone(self) -> bool:
+        return self.done.find(b"\0", 0) >= 0
+
+    def close(self) -> None:
+        os.close(self._numbers)
+        self.done.close()
 
 
 @dataclass(frozen=True)
@@ -169,10 +195,15 @@ class _Copy(Generic[Made]):
 
 def _started(work: Callable[[], Worked[Made]]) -> _Copy[Made]:
     ours, theirs = os.pipe()
-    with warnings.catch_warnings():
-        # Other threads, as that of the progress line, hold nothing that a copy asks for.
-        warnings.simplefilter("ignore", DeprecationWarning)
-        process = os.fork()
+    try:
+        with warnings.catch_warnings():
+            # Other threads, as that of the progress line, hold nothing that a copy asks for.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            process = os.fork()
+    except OSError:
+        os.close(ours)
+        os.close(theirs)
+        raise
     if process:
         os.close(theirs)
         return _Copy(process, ours)
@@ -190,11 +221,3 @@ def _sent(each: list[Made] | _Raised) -> list[Made] | _Raised:
     if isinstance(each, _Raised):
         return _Raised(each.error, "".join(traceback.format_exception(each.error)))
     return each
-
-
-def _numbers(count: int) -> int:
-    """A pipe that holds the numbers of all chunks: who reads one does that chunk."""
-    numbers, into = os.pipe()
-    os.write(into, b"".join(i.to_bytes(NUMBER, sys.byteorder) for i in range(count)))
-    os.close(into)
-    return numbers
