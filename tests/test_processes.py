@@ -198,9 +198,9 @@ def test_where_no_process_may_be_started_this_one_does_it_all(monkeypatch: pytes
         raise BlockingIOError
 
     monkeypatch.setattr(os, "fork", refused)
-    open_before = set(os.listdir("/proc/self/fd"))
+    open_before = set(Path("/proc/self/fd").iterdir())
     assert in_processes(abs, (-1, 2, -3)) == (1, 2, 3)
-    assert set(os.listdir("/proc/self/fd")) == open_before
+    assert set(Path("/proc/self/fd").iterdir()) == open_before
 
 
 def test_a_thread_is_not_copied() -> None:
