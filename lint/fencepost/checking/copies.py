@@ -5,7 +5,7 @@ from __future__ import annotations
 from fencepost.board.model import Board
 from fencepost.parallel import can_fork
 
-FEW_PARTS, MANY_PARTS = 5_000, 2_000_000
+FEW_PARTS, MANY_PARTS = 5_000, 500_000
 """Of copper: below, it is done before a copy has begun; above, what each process computes for itself takes too much
 memory."""
 
