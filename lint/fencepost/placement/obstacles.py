@@ -110,17 +110,18 @@ def without(region: BaseGeometry, shapes: NDArray[np.object_]) -> BaseGeometry:
 
 
 def grown(geometry: NDArray[np.object_], by: NDArray[np.float64], chords: int) -> NDArray[np.object_]:
-    grown: NDArray[np.object_] = shapely.buffer(geometry, by, quad_segs=chords)
-    return grown
+    """Shapes drawn out, each by its own distance, with so many chords to a quarter circle."""
+    drawn: NDArray[np.object_] = shapely.buffer(geometry, by, quad_segs=chords)
+    return drawn
 
 
 def clipped(geometry: NDArray[np.object_], box: Box, by: float) -> NDArray[np.object_]:
     """Lines cut at the sides of a box that is wider by so much; points and areas as they are."""
     lines = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
-    clipped: NDArray[np.object_] = geometry.copy()
+    cut: NDArray[np.object_] = geometry.copy()
     if len(geometry):
-        clipped[lines] = shapely.clip_by_rect(geometry[lines], *grown_box(box, by).bounds)
-    return clipped
+        cut[lines] = shapely.clip_by_rect(geometry[lines], *grown_box(box, by).bounds)
+    return cut
 
 
 def polygonal(shape: BaseGeometry) -> BaseGeometry:
