@@ -10,6 +10,7 @@ import shapely
 from msgspec import Meta
 
 from fencepost.board.model import TOUCH_MM, Board
+from fencepost.board.prepared import prepared
 from fencepost.checking.drilled import nets_of, others, place_of, several
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
@@ -118,11 +119,13 @@ def _faults(board: Board, build: Build, limits: dict[From, float]) -> Iterator[_
     found: dict[tuple[int, From, int], _Fault] = {}
     faced: set[tuple[int, int, int]] = set()
     for copper in board.copper:
-        for near in (
-            near_pads(board, copper, limits[From.PAD]),
-            near_barrels(board, copper, build.plating, limits[From.BARREL]),
-            near_unplated(board, copper, limits[From.UNPLATED]),
-        ):
+        with prepared(copper.geometry):
+            too_near = (
+                near_pads(board, copper, limits[From.PAD]),
+                near_barrels(board, copper, build.plating, limits[From.BARREL]),
+                near_unplated(board, copper, limits[From.UNPLATED]),
+            )
+        for near in too_near:
             for fault, pad in _rows(board, near):
                 if pad >= 0 and (near.layer, fault.part, pad) in faced:
                     continue
