@@ -123,22 +123,32 @@ def test_a_copy_that_dies_is_an_error() -> None:
         in_processes(die, range(2))
 
 
+def told(pipe: int) -> int:
+    """The number that another process wrote."""
+    return int.from_bytes(os.read(pipe, 8), "big")
+
+
+def tell(pipe: int, number: int) -> None:
+    os.write(pipe, number.to_bytes(8, "big"))
+
+
 def test_nothing_is_left_behind_when_work_is_interrupted() -> None:
     """The copy is in the middle of an item that would take an hour."""
     here = os.getpid()
     read, write = os.pipe()
+    copies: list[int] = []
 
     def wait(i: int) -> None:
         if os.getpid() == here:
-            os.read(read, 1)
+            copies.append(told(read))
             raise KeyboardInterrupt
-        os.write(write, b"x")
+        tell(write, os.getpid())
         signal.sigtimedwait([], 3600)
 
     with pytest.raises(KeyboardInterrupt):
         in_processes(wait, range(2))
-    with pytest.raises(ChildProcessError):
-        os.waitpid(-1, os.WNOHANG)
+    with pytest.raises(ProcessLookupError):
+        os.kill(copies[0], 0)
 
 
 def test_copies_begin_at_once_and_this_process_joins_them() -> None:
@@ -156,13 +166,18 @@ def test_copies_begin_at_once_and_this_process_joins_them() -> None:
 
 
 def test_work_that_is_given_up_leaves_no_copy_behind() -> None:
+    read, write = os.pipe()
+    copies: list[int] = []
+
     def wait(i: int) -> None:
+        tell(write, os.getpid())
         signal.sigtimedwait([], 3600)
 
     with pytest.raises(KeyError), Work(wait, (0, 1)):
+        copies.append(told(read))
         raise KeyError
-    with pytest.raises(ChildProcessError):
-        os.waitpid(-1, os.WNOHANG)
+    with pytest.raises(ProcessLookupError):
+        os.kill(copies[0], 0)
 
 
 def test_who_is_done_does_more_while_others_are_at_work() -> None:
