@@ -3,12 +3,17 @@ million pairs, and no memory holds what a hostile file can make of that."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-_AT_ONCE = 10_000_000
+AT_ONCE = 10_000_000
 """Pairs that one query may come to at the most."""
+
+
+Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
 class TooManyMeet(Exception):
@@ -25,28 +30,44 @@ def meeting(
     most: int,
     limit: str = "overlaps",
     predicate: str | None = None,
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+) -> Pairs:
     """Rows of boxes and of others that meet, each (k), in the order of the boxes; of one array with itself each pair
     once, the lesser row first. The others may be of any shape; their boxes count, or a predicate where one is given.
 
     Raises TooManyMeet for more pairs than `most`, which is the limit of that name, before all of them are made.
     """
     tree = shapely.STRtree(others)
-    step = max(_AT_ONCE // max(len(others), 1), 1)
-    found: list[NDArray[np.int64]] = [np.empty((2, 0), dtype=np.int64)]
-    count = 0
-    for begin in range(0, len(boxes), step):
-        pairs = tree.query(boxes[begin : begin + step], predicate)
-        pairs[0] += begin
-        if others is boxes:
-            pairs = pairs[:, pairs[0] < pairs[1]]
-        count += pairs.shape[1]
-        if count > most:
-            row = int(pairs[0, -(count - most)])
-            raise TooManyMeet(row, f"more than {most:,} pairs of what lies over one another (limit {limit})")
-        found.append(pairs)
-    left, right = np.concatenate(found, axis=1)
-    return left, right
+
+    def find(rows: slice) -> Pairs:
+        left, right = tree.query(boxes[rows], predicate)
+        return left, right
+
+    step = max(AT_ONCE // max(len(others), 1), 1)
+    return in_steps(find, len(boxes), step, most, limit, once=others is boxes)
+
+
+def in_steps(
+    find: Callable[[slice], Pairs], count: int, step: int, most: int | None, limit: str = "overlaps", once: bool = False
+) -> Pairs:
+    """What `find` finds for `count` rows, so many at a time: rows, counted from the first of the slice, and others.
+
+    `once`: of pairs among the rows themselves each comes once, the lesser row first. Raises TooManyMeet likewise.
+    """
+    found = [(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64))]
+    pairs = 0
+    for begin in range(0, count, step):
+        row, other = find(slice(begin, begin + step))
+        row = row + begin
+        if once:
+            lesser = row < other
+            row, other = row[lesser], other[lesser]
+        pairs += len(row)
+        if most is not None and pairs > most:
+            said = f"more than {most:,} pairs of what lies over one another (limit {limit})"
+            raise TooManyMeet(int(row[-(pairs - most)]), said)
+        found.append((row, other))
+    rows, others = zip(*found, strict=True)
+    return np.concatenate(rows), np.concatenate(others)
 
 
 def check_crossings(boxes: NDArray[np.object_], most: int) -> None:

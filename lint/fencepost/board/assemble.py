@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.components import components_of
-from fencepost.board.connect import barrels_on, components, numbered, pieces_of
+from fencepost.board.connect import barrels_on, components, pieces_of
 from fencepost.board.drilling import holes_of, with_kinds
 from fencepost.board.model import Board, Copper, Holes, Pieces
 from fencepost.board.naming import named
@@ -111,7 +111,7 @@ def _numbered(
 def _islands(pieces: int, touches: NDArray[np.int32], holes: int) -> NDArray[np.int32]:
     """The island of every piece, numbered from 0."""
     joins = np.stack([touches[:, 1], pieces + touches[:, 0]])
-    return numbered(components(pieces + holes, joins)[:pieces])
+    return components(pieces + holes, joins)[:pieces]
 
 
 def _with_nets(holes: Holes, touches: NDArray[np.int32], pieces: Pieces) -> Holes:

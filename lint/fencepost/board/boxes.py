@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from fencepost.meeting import TooManyMeet
+from fencepost.meeting import AT_ONCE, Pairs, in_steps
 
 MANY = 10_000
 """Parts of a layer from which on not every one of them has a box in the tree, which is the faster way."""
@@ -22,16 +22,11 @@ MANY = 10_000
 WIDE_MM = 1.0
 """Parts of a farther reach have one even so: what is looked for grows by the farthest reach of those that have none."""
 
-AT_ONCE = 10_000_000
-"""Pairs that one query may come to at the most."""
-
 ASKED = 50_000
 """Boxes that are looked for together."""
 
 Bounds = NDArray[np.float64]
 """(n, 4): least x, least y, greatest x and greatest y; NaN of what is empty, and near nothing."""
-
-Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
 def grown(bounds: Bounds, by: NDArray[np.float64] | float) -> Bounds:
@@ -84,21 +79,7 @@ class Boxes:
 
     def _all_meeting(self, bounds: Bounds, most: int | None = None, once: bool = False) -> Pairs:
         step = min(max(AT_ONCE // max(len(self.reach), 1), 1), ASKED)
-        found = [(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64))]
-        count = 0
-        for begin in range(0, len(bounds), step):
-            box, part = self._meeting(bounds[begin : begin + step])
-            box += begin
-            if once:
-                lesser = box < part
-                box, part = box[lesser], part[lesser]
-            count += len(box)
-            if most is not None and count > most:
-                said = f"more than {most:,} pairs of what lies over one another (limit overlaps)"
-                raise TooManyMeet(int(box[-(count - most)]), said)
-            found.append((box, part))
-        boxes, parts = zip(*found, strict=True)
-        return np.concatenate(boxes), np.concatenate(parts)
+        return in_steps(lambda rows: self._meeting(bounds[rows]), len(bounds), step, most, once=once)
 
     def _meeting(self, bounds: Bounds) -> Pairs:
         tree, beyond = self._tree

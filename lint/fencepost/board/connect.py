@@ -34,7 +34,7 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
         touching = shapely.dwithin(parts.geometry[a], parts.geometry[b], limit)
         joins = np.stack([piece[a[touching]], piece[b[touching]]])
         piece = components(count, joins)[piece]
-    return numbered(piece)
+    return piece
 
 
 def _at_one_point(parts: Parts) -> NDArray[np.int64]:
@@ -66,14 +66,6 @@ def components(count: int, joins: NDArray[np.integer]) -> NDArray[np.int32]:
             parent = above
     rank = np.cumsum(parent == np.arange(count), dtype=np.int32) - 1
     return np.asarray(rank[parent], dtype=np.int32)
-
-
-def numbered(groups: NDArray[np.int32]) -> NDArray[np.int32]:
-    """The same groups, numbered from 0 in order of their first member."""
-    _, first, inverse = np.unique(groups, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.int32)
-    rank[np.argsort(first)] = np.arange(len(first), dtype=np.int32)
-    return rank[inverse]
 
 
 def barrels_on(

@@ -1,4 +1,4 @@
-"""Suggestions for findings that a ground via would mend, after all rules ran."""
+"""Suggestions for findings that a ground via would mend."""
 
 from __future__ import annotations
 

@@ -14,5 +14,7 @@ from fencepost.readers.gerber import read_gerber
 def begun(parcel: Parcel, store: Store | None) -> FileReading:
     """The reading of a parcel's files; with a store, layers that were read before are taken from there."""
     settings = parcel.loaded.settings
+    if store is None:
+        return FileReading(parcel.package, settings)
     read = partial(read_gerber, limits=settings.limits)
-    return FileReading(parcel.package, settings, kept_reader(store, read, settings.limits) if store else read)
+    return FileReading(parcel.package, settings, kept_reader(store, read, settings.limits))

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.fabrication.build import TOLERANCE_MM
@@ -229,7 +230,7 @@ def _key(board: Board, copper: Copper, hole: NDArray[np.integer], part: NDArray[
 
 
 def _boxes(bounds: NDArray[np.float64], grow: NDArray[np.float64]) -> NDArray[np.object_]:
-    result: NDArray[np.object_] = shapely.box(*(bounds + grow[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])).T)
+    result: NDArray[np.object_] = shapely.box(*grown(bounds, grow).T)
     return result
 
 
@@ -241,7 +242,7 @@ def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.obj
     reach = copper.reach[parts]
     cut: NDArray[np.object_] = copper.geometry[parts]
     long = np.flatnonzero(shapely.get_num_coordinates(cut) > LONG)
-    bounds = shapely.bounds(windows[long]) + 2 * reach[long, None] * [-1.0, -1.0, 1.0, 1.0]
+    bounds = grown(shapely.bounds(windows[long]), 2 * reach[long])
     for i, box in zip(long.tolist(), bounds.tolist(), strict=True):
         cut[i] = shapely.clip_by_rect(cut[i], *box)
     drawn = reach > 0

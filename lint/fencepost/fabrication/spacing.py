@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.fabrication.build import TOLERANCE_MM, UNPLATED_RING_MM
 from fencepost.fabrication.holes import boxes, drilled
@@ -109,7 +110,7 @@ def _flashes_at(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[N
 
 
 def _grown(copper: Copper, parts: NDArray[np.int64], margin: float) -> NDArray[np.object_]:
-    result: NDArray[np.object_] = shapely.box(*(copper.bounds[parts] + margin * np.array([-1.0, -1.0, 1.0, 1.0])).T)
+    result: NDArray[np.object_] = shapely.box(*grown(copper.bounds[parts], margin).T)
     return result
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import Board
 from fencepost.grounds.areas import area_of, boxes_of_pieces
 
@@ -102,7 +103,7 @@ def _named(pairs: Sequence[Pair]) -> set[int]:
 def _near(board: Board, pieces: Sequence[int], regions: NDArray[np.object_]) -> NDArray[np.object_]:
     """The copper of each piece in the box around its region: with this cut out first, what follows is much faster."""
     areas = np.array([area_of(board, piece) for piece in pieces], dtype=object)
-    boxes = shapely.bounds(regions).reshape(-1, 4) + AROUND_MM * np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes = grown(shapely.bounds(regions).reshape(-1, 4), AROUND_MM)
     clips = [shapely.clip_by_rect(area, *box) for area, box in zip(areas, boxes.tolist(), strict=True)]
     near = np.array(clips, dtype=object)
     wrong = ~shapely.is_valid(near)

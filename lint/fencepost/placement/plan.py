@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fencepost.board.connect import components, numbered
+from fencepost.board.connect import components
 from fencepost.board.model import Board, HoleKind, Holes
 from fencepost.placement.need import Need
 from fencepost.placement.spots import already_met, best_spot
@@ -65,7 +65,7 @@ def with_vias(board: Board, model: ViaModel, vias: Sequence[Placed]) -> Board:
     pairs = [(first + i, piece) for i, via in enumerate(vias) for piece in sorted(via.pieces)]
     touches = np.concatenate([board.touches, np.array(pairs, dtype=np.int32).reshape(-1, 2)])
     joins = np.stack([touches[:, 1], len(board.pieces) + touches[:, 0]])
-    island = numbered(components(len(board.pieces) + len(more), joins)[: len(board.pieces)])
+    island = components(len(board.pieces) + len(more), joins)[: len(board.pieces)]
     return replace(
         board,
         holes=more,

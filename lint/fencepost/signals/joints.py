@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM
 
 GRID_MM = 0.001
@@ -47,8 +48,7 @@ class Anchors:
     @cached_property
     def boxes(self) -> NDArray[np.object_]:
         """About each, half of what is allowed between two larger."""
-        grow = (self.reach[:, None] + TOUCH_MM / 2) * [-1.0, -1.0, 1.0, 1.0]
-        boxes: NDArray[np.object_] = shapely.box(*(shapely.bounds(self.geometry) + grow).T)
+        boxes: NDArray[np.object_] = shapely.box(*grown(shapely.bounds(self.geometry), self.reach + TOUCH_MM / 2).T)
         return boxes
 
     @cached_property

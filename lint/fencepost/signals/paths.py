@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
@@ -179,5 +180,5 @@ def _lands_on(board: Board, layer: int) -> _Lands:
     geometry = np.concatenate([copper.geometry[pads], holes.geometry[here]])
     reach = np.concatenate([copper.reach[pads], holes.diameter[here] / 2])
     net = np.concatenate([board.pieces.net[copper.piece[pads]], holes.net[here]])
-    grow = (reach + SKIP_MM)[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    return _Lands(geometry, reach, net, shapely.STRtree(shapely.box(*(shapely.bounds(geometry) + grow).T)))
+    boxes = shapely.box(*grown(shapely.bounds(geometry), reach + SKIP_MM).T)
+    return _Lands(geometry, reach, net, shapely.STRtree(boxes))

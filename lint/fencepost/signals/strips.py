@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import QUAD_SEGS, TOUCH_MM, Board
 from fencepost.signals.cover import Planes, heights_of, planes_of
 from fencepost.signals.runs import Paths
@@ -109,7 +110,7 @@ def _outlines(
     """Polygons of parts of a plane, whole or what lies about as many areas."""
     shapes, reach = planes.geometry[part], planes.reach[part]
     large = np.flatnonzero(shapely.get_num_coordinates(shapes) > SEVERAL)
-    boxes = shapely.bounds(area[large]) + (reach[large, None] + TOUCH_MM) * [-1.0, -1.0, 1.0, 1.0]
+    boxes = grown(shapely.bounds(area[large]), reach[large] + TOUCH_MM)
     for i, box in zip(large.tolist(), boxes.tolist(), strict=True):
         shapes[i] = shapely.clip_by_rect(shapes[i], *box)
     drawn = reach > 0
