@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from functools import cache
-from importlib.resources import files
 from typing import NamedTuple
 
-from lark import Lark, Token, Tree, UnexpectedCharacters, UnexpectedToken
-from lark.lexer import PatternRE, TerminalDef
+from lark import Token, Tree, UnexpectedCharacters, UnexpectedToken
 
 from fencepost.errors import InputError
 from fencepost.limits import Limits
+from fencepost.readers.grammars import parser_of
 from fencepost.readers.parsing import parsed
 from fencepost.source import SourceFile
 
@@ -25,7 +23,6 @@ _EXPECTED = {
     "_EOL": "the end of the line",
 }
 _REST_OF_LINE = re.compile(r"[^\r\n]*")
-_RUNS = ("HITS", "SLOTS")
 _BYTE_ORDER_MARK = "\xef\xbb\xbf"
 
 
@@ -58,7 +55,7 @@ def read_statements(source: SourceFile, limits: Limits) -> list[Statement]:
     if not text.endswith(("\n", "\r")):
         text += "\n"
     try:
-        tree = parsed(_parser(), text, source, limits)
+        tree = parsed(parser_of("drill"), text, source, limits)
     except UnexpectedCharacters as error:
         raise _unexpected(source, text, error.pos_in_stream or 0, error.allowed or ()) from None
     except UnexpectedToken as error:
@@ -72,20 +69,6 @@ def quoted(text: str, longest: int = 40) -> str:
     """Text of a file for a message: between quotes, without control characters, not longer than it must be."""
     shown = text if len(text) <= longest else text[: longest - 1] + "…"
     return '"' + "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in shown) + '"'
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("fencepost.grammars").joinpath("drill.lark").read_text(encoding="utf-8")
-    # The contextual lexer tells apart what looks alike: F200 after T1 and F200 on a line of its own.
-    return Lark(grammar, parser="lalr", lexer="contextual", maybe_placeholders=False, edit_terminals=_run_on)
-
-
-def _run_on(terminal: TerminalDef) -> TerminalDef:
-    """Let a run of lines not remember each of them for a second try: it would take 1 kB a line to do so."""
-    if terminal.name in _RUNS:
-        terminal.pattern = PatternRE(f"{terminal.pattern.value}+", terminal.pattern.flags)  # "(...)+" to "(...)++"
-    return terminal
 
 
 def _statement(tree: Tree[Token]) -> Statement:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import cache
-from importlib.resources import files
 
-from lark import Lark, Token, Tree
+from lark import Token, Tree
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from fencepost.errors import InputError
 from fencepost.limits import Limits
+from fencepost.readers.grammars import parser_of
 from fencepost.readers.parsing import parsed, too_many_words
 from fencepost.source import SourceFile
 
@@ -88,7 +87,7 @@ def parse(source: SourceFile, limits: Limits) -> list[Statement]:
     or passes a limit.
     """
     try:
-        tree = parsed(_parser(), source.data.decode("latin-1"), source, limits)
+        tree = parsed(parser_of("gerber"), source.data.decode("latin-1"), source, limits)
     except UnexpectedInput as error:
         raise _explained(source, error) from None
     return list(_statements(source, tree, limits))
@@ -136,12 +135,6 @@ def _digits(source: SourceFile, token: Token, limits: Limits) -> str:
         message = f"expected a number of at most {limits.number_characters} characters (limit number_characters)"
         raise source.error(offset_of(token), message)
     return token.strip("ABDIJXY$* \t\r\n")
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("fencepost.grammars").joinpath("gerber.lark").read_text("utf-8")
-    return Lark(grammar, parser="lalr")
 
 
 def _explained(source: SourceFile, error: UnexpectedInput) -> InputError:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from functools import cache
-from importlib.resources import files
 from typing import NamedTuple
 
-from lark import Lark, Token, Tree, UnexpectedCharacters, UnexpectedToken
-from lark.lexer import PatternRE, TerminalDef
+from lark import Token, Tree, UnexpectedCharacters, UnexpectedToken
 
 from fencepost.errors import InputError
 from fencepost.limits import Limits
 from fencepost.readers.drill.grammar import quoted
+from fencepost.readers.grammars import parser_of
 from fencepost.readers.parsing import parsed
 from fencepost.source import SourceFile
 
@@ -55,7 +53,7 @@ def read_statements(source: SourceFile, limits: Limits) -> list[Statement]:
     if not text.endswith(("\n", "\r")):
         text += "\n"
     try:
-        tree = parsed(_parser(), text, source, limits, "start")
+        tree = parsed(parser_of("testnet"), text, source, limits, "start")
     except UnexpectedCharacters as error:
         raise _unexpected(source, text, error.pos_in_stream or 0, error.allowed or ()) from None
     except UnexpectedToken as error:
@@ -63,26 +61,6 @@ def read_statements(source: SourceFile, limits: Limits) -> list[Statement]:
             raise source.error(len(source.data), "the netlist ends without 999: it may be cut short") from None
         raise _unexpected(source, text, error.token.start_pos or 0, error.expected) from None
     return [_statement(child) for child in tree.children if isinstance(child, Tree)]
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("fencepost.grammars").joinpath("testnet.lark").read_text(encoding="utf-8")
-    return Lark(
-        grammar,
-        parser="lalr",
-        lexer="contextual",
-        start=["start", "record"],
-        maybe_placeholders=False,
-        edit_terminals=_run_on,
-    )
-
-
-def _run_on(terminal: TerminalDef) -> TerminalDef:
-    """Let a run of lines not remember each of them for a second try: it would take 1 kB a line to do so."""
-    if terminal.name == "TESTS":
-        terminal.pattern = PatternRE(f"{terminal.pattern.value}+", terminal.pattern.flags)  # "(...)+" to "(...)++"
-    return terminal
 
 
 def _statement(tree: Tree[Token]) -> Statement:
@@ -111,7 +89,7 @@ def _wrong_column(source: SourceFile, line: str, start: int) -> InputError:
         return source.error(start + COLUMNS, f"{quoted(line[COLUMNS:])}: a record has {COLUMNS} columns")
     at, expected = len(line), set[str]()
     try:
-        _parser().parse(f"{line}\n", start="record")
+        parser_of("testnet").parse(f"{line}\n", start="record")
     except UnexpectedCharacters as error:
         at, expected = error.pos_in_stream or 0, error.allowed or set()
     except UnexpectedToken as error:
