@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 import numpy as np
 
 from fencepost.board.model import Component, Copper, Pieces, Pin
 from fencepost.readers.artwork import Attributes
+
+NAMES = 2
+"""Values that say which pin a pad is: of its component, and of the pin."""
 
 
 def components_of(copper: tuple[Copper, ...], pieces: Pieces) -> tuple[Component, ...]:
@@ -15,18 +19,10 @@ def components_of(copper: tuple[Copper, ...], pieces: Pieces) -> tuple[Component
     pins: dict[str, list[Pin]] = defaultdict(list)
     attributes: dict[str, Attributes] = {}
     for layer in copper:
-        artwork = layer.artwork
-        for name, said in artwork.component_attributes.items():
+        for name, said in layer.artwork.component_attributes.items():
             attributes.setdefault(name, {}).update(said)
-        for part in np.flatnonzero(artwork.pin[layer.feature] >= 0):
-            feature = layer.feature[part]
-            value = artwork.values[artwork.pin[feature]]
-            if len(value) < 2:
-                continue
-            x, y = artwork.points(int(feature)).mean(axis=0)
-            piece = int(layer.piece[part])
-            net = int(pieces.net[piece])
-            pins[value[0]].append(Pin(value[1], net, layer.layer, float(x), float(y), piece))
+        for name, pin in _pins_on(layer, pieces):
+            pins[name].append(pin)
     return tuple(
         Component(
             name,
@@ -35,3 +31,20 @@ def components_of(copper: tuple[Copper, ...], pieces: Pieces) -> tuple[Component
         )
         for name in sorted(pins)
     )
+
+
+def _pins_on(layer: Copper, pieces: Pieces) -> Iterator[tuple[str, Pin]]:
+    """The component and the pin of each part of a layer that is one, in the middle of the points of its feature."""
+    artwork = layer.artwork
+    part = np.flatnonzero(artwork.pin[layer.feature] >= 0)
+    feature = layer.feature[part]
+    count = artwork.first[feature + 1] - artwork.first[feature]
+    row = np.repeat(artwork.first[feature] - np.cumsum(count) + count, count) + np.arange(count.sum())
+    begins = np.cumsum(count) - count
+    middle = np.add.reduceat(artwork.xy[row], begins) / count[:, None] if len(part) else np.empty((0, 2))
+    piece = layer.piece[part]
+    columns = artwork.pin[feature], pieces.net[piece], *middle.T, piece
+    for value, net, x, y, own in zip(*(column.tolist() for column in columns), strict=True):
+        names = artwork.values[value]
+        if len(names) >= NAMES:
+            yield names[0], Pin(names[1], net, layer.layer, x, y, own)

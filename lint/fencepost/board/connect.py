@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM, Holes
 from fencepost.board.parts import Parts
 from fencepost.board.prepared import LARGE
+from fencepost.distinct import distinct_pairs
 from fencepost.limits import DEFAULT_LIMITS
 
 
@@ -21,6 +24,8 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
     """
     count = len(parts)
     left, right = parts.boxes.meeting_one_another(TOUCH_MM, most)
+    meet = _meet_aslant(parts, left, right)
+    left, right = left[meet], right[meet]
     size = shapely.get_num_coordinates(parts.geometry)
     swap = size[left] < size[right]
     left, right = np.where(swap, right, left), np.where(swap, left, right)
@@ -35,6 +40,25 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
         joins = np.stack([piece[a[touching]], piece[b[touching]]])
         piece = components(count, joins)[piece]
     return piece
+
+
+def _meet_aslant(parts: Parts, left: NDArray[np.int64], right: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether the boxes of two parts that stand on a corner meet, bool (k).
+
+    Those of diagonal traces side by side do not, while of the upright ones each meets many.
+    """
+    points, owner = shapely.get_coordinates(parts.geometry, return_index=True)
+    turned = points @ [[1.0, 1.0], [1.0, -1.0]]
+    reach = (parts.reach + TOUCH_MM) * math.sqrt(2)
+    begins = np.flatnonzero(np.diff(owner, prepend=-1))
+    meet = np.ones(len(left), dtype=np.bool_)
+    for along in turned.T:
+        low, high = np.full(len(parts), np.inf), np.full(len(parts), -np.inf)
+        low[owner[begins]] = np.minimum.reduceat(along, begins)
+        high[owner[begins]] = np.maximum.reduceat(along, begins)
+        low, high = low - reach, high + reach
+        meet &= (low[left] <= high[right]) & (high[left] >= low[right])
+    return meet
 
 
 def _at_one_point(parts: Parts) -> NDArray[np.int64]:
@@ -79,5 +103,4 @@ def barrels_on(
     geometry, radius = holes.geometry[here], holes.diameter[here] / 2
     hole, part = parts.boxes.meeting(grown(shapely.bounds(geometry), radius + TOUCH_MM), most)
     near = shapely.dwithin(parts.geometry[part], geometry[hole], parts.reach[part] + radius[hole] + TOUCH_MM)
-    pairs = np.stack([here[hole[near]], piece[part[near]]], axis=1).astype(np.int32)
-    return np.unique(pairs, axis=0) if len(pairs) else pairs.reshape(0, 2)
+    return distinct_pairs(here[hole[near]], piece[part[near]]).pairs.astype(np.int32)

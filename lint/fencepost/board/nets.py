@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Conflict, Copper, Net, NetKind, Pieces
+from fencepost.distinct import distinct_pairs
 from fencepost.names import listed, short_names, tail
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.settings.model import NetSettings
@@ -97,7 +98,7 @@ def island_nets(
     `island` and `label` are int32 (n), a row for each part; -1 is no label. Net -1: no label at all.
     """
     said = label >= 0
-    pairs, votes = np.unique(np.stack([island[said], label[said]], axis=1), axis=0, return_counts=True)
+    pairs, votes, _ = distinct_pairs(island[said], label[said])
     net = np.full(count, -1, dtype=np.int32)
     order = np.lexsort((-pairs[:, 1], votes, pairs[:, 0])) if len(pairs) else np.array([], dtype=np.int64)
     net[pairs[order, 0]] = pairs[order, 1]

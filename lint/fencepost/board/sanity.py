@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.sources import Drilled, Sources
+from fencepost.distinct import distinct_points
 from fencepost.errors import InputError, InputErrors
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.units import MM_PER_INCH
@@ -140,12 +141,12 @@ def _is_scaled(profile: _Box, whole: _Box) -> bool:
 def _lost_holes(sources: Sources) -> Iterator[InputError]:
     """Drill files whose plated holes miss the copper, and copper that they miss, where a factor or a shift cures it."""
     for drill in sources.drills:
-        holes = np.unique(drill.hits.start.round(4), axis=0)
+        holes = distinct_points(drill.hits.start.round(4))
         if not drill.plated or len(holes) < FEWEST:
             continue
         copper = sources.copper[drill.first - 1 : drill.last]
         pads = [_pads(artwork) for artwork in copper]
-        together = np.unique(np.concatenate(pads), axis=0)
+        together = distinct_points(np.concatenate(pads))
         if len(together) < FEWEST:
             continue
         if _misses(together, copper, holes):
@@ -209,14 +210,14 @@ def _share(pads: Points, holes: Points) -> float:
 def _pads(artwork: Artwork) -> Points:
     """Middles of the flashes of a layer, each once."""
     flashes = (artwork.kind == Kind.FLASH) & artwork.dark
-    return np.unique(artwork.xy[artwork.first[:-1][flashes]].round(4), axis=0)
+    return distinct_points(artwork.xy[artwork.first[:-1][flashes]].round(4))
 
 
 def _met_by(copper: tuple[Artwork, ...]) -> Points:
     """Where copper begins, ends and bends: flashes and strokes, for boards whose pads are drawn or left out."""
     kinds = [np.repeat(artwork.kind, np.diff(artwork.first)) for artwork in copper]
     rows = [artwork.xy[kind != Kind.FILL] for artwork, kind in zip(copper, kinds, strict=True)]
-    return np.unique(np.concatenate(rows).round(4), axis=0)
+    return distinct_points(np.concatenate(rows).round(4))
 
 
 def _ends(drill: Drilled) -> Points:
@@ -225,7 +226,10 @@ def _ends(drill: Drilled) -> Points:
 
 
 def _box(points: Points) -> _Box | None:
-    return _Box(points.min(axis=0), points.max(axis=0)) if len(points) else None
+    if not len(points):
+        return None
+    x, y = points.T
+    return _Box(np.array([x.min(), y.min()]), np.array([x.max(), y.max()]))
 
 
 def _profile_box(sources: Sources) -> _Box | None:

@@ -87,9 +87,8 @@ def near_unplated(board: Board, copper: Copper, limit: float) -> Near:
     landed[here[lands]] = True
     near = _measured(board, copper, From.UNPLATED, here[hole], part, radius, limit)
     touched = near.distance <= TOUCH_MM
-    own = np.unique(np.column_stack([near.hole, copper.piece[near.part]])[touched & landed[near.hole]], axis=0)
     pairs = near.hole * len(board.pieces) + copper.piece[near.part]
-    kept = ~np.isin(pairs, own[:, 0] * len(board.pieces) + own[:, 1])
+    kept = ~np.isin(pairs, pairs[touched & landed[near.hole]])
     return Near(near.layer, near.source, near.hole[kept], near.part[kept], near.distance[kept], near.pad[kept])
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.distinct import distinct_pairs
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
 from fencepost.signals.leavings import LOOK_MM, SKIP_MM, STEP_MM, Leavings, leavings_of
@@ -244,8 +245,7 @@ def _references(board: Board, layer: NDArray[np.int32], samples: _Samples) -> li
     share = weights(board, layer[samples.owner], pieces)
     count = np.bincount(samples.owner, minlength=len(layer))
     flat = pieces.ravel() >= 0
-    pairs = np.column_stack([np.repeat(samples.owner, 2), pieces.ravel()])[flat]
-    keys, which = np.unique(pairs, axis=0, return_inverse=True)
+    keys, _, which = distinct_pairs(np.repeat(samples.owner, 2)[flat], pieces.ravel()[flat])
     total = np.bincount(which, share.ravel()[flat], minlength=len(keys)) / count[keys[:, 0]]
     found: list[list[Reference]] = [[] for _ in layer]
     for (owner, piece), amount in zip(keys, total, strict=True):
