@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import sys
 import threading
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -23,6 +21,8 @@ def cpu_count() -> int:
 
 def side_by_side(function: Callable[[Item], Made], items: Iterable[Item]) -> tuple[Made, ...]:
     """The function of each item, in their order, in as many threads as there are processors."""
+    from concurrent.futures import ThreadPoolExecutor  # Not needed at each start, and not light.
+
     with ThreadPoolExecutor(cpu_count()) as threads:
         return tuple(threads.map(function, items))
 
@@ -32,5 +32,11 @@ def can_fork() -> bool:
 
     Not where it is one of several already, nor in a thread: others may hold what the copy would wait for.
     """
-    alone = multiprocessing.parent_process() is None and threading.current_thread() is threading.main_thread()
+    alone = not _is_one_of_several() and threading.current_thread() is threading.main_thread()
     return sys.platform == "linux" and alone and cpu_count() > 1
+
+
+def _is_one_of_several() -> bool:
+    """Whether `multiprocessing` has started this process, which it then has in memory."""
+    started_by = sys.modules.get("multiprocessing.process")
+    return started_by is not None and started_by.parent_process() is not None

@@ -15,9 +15,10 @@ from pathlib import Path
 import pytest
 
 from fencepost.cli.cluster import Cluster
-from fencepost.cli.executor import InProcess, Processes
+from fencepost.cli.executor import InProcess
 from fencepost.cli.job import Job, check_package, packed
 from fencepost.cli.order import Order
+from fencepost.cli.several import Processes
 from fencepost.errors import UsageError
 from fencepost.report import renderer
 from rulepack import installed

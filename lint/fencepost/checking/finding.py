@@ -5,23 +5,11 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass
-from enum import IntEnum
 
 from fencepost.checking.evidence import Shape
+from fencepost.checking.severity import Severity as Severity
 from fencepost.placement.need import Need
 from fencepost.source import Location
-
-
-class Severity(IntEnum):
-    """Ordered, so that the fail level is a comparison."""
-
-    NOTE = 1
-    WARNING = 2
-    ERROR = 3
-
-    @property
-    def label(self) -> str:
-        return self.name.lower()
 
 
 @dataclass(frozen=True)

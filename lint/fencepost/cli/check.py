@@ -9,22 +9,24 @@ from contextlib import closing
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from fencepost.cli import completion, given
-from fencepost.cli.executor import Executor, InProcess, Processes
+from fencepost.cli.executor import Executor, InProcess
 from fencepost.cli.failing import FOUND, say
 from fencepost.cli.job import LEVELS, NEVER, Answer, Job
-from fencepost.cli.known import Baselines
 from fencepost.cli.order import Order
 from fencepost.cli.printing import print_text, write_file, write_folder
 from fencepost.cli.progress import Progress
 from fencepost.errors import UsageError
 from fencepost.parallel import cpu_count
 from fencepost.report import DRAWN, FOLDERS, FORMATS, renderer
-from fencepost.report.result import Result
+
+if TYPE_CHECKING:
+    from fencepost.cli.known import Baselines
+    from fencepost.report.result import Result
 
 PATH = click.Path(path_type=Path)
 
@@ -136,7 +138,7 @@ def command(
         chosen(rules, only, skip)
         show(paths, order, rules)
         return 0
-    baselines = Baselines.of(baseline, write_baseline)
+    baselines = _baselines(baseline, write_baseline)
     manner = Manner(kind, outputs, quiet, verbose, min(jobs or cpu_count(), len(paths)), cluster)
     answers = _answers([Job(path, order) for path in paths], manner)
     code = max(answer.code for answer in answers)
@@ -144,9 +146,18 @@ def command(
     if code or len(results) < len(answers):
         # A report that leaves a package out could be taken for a clean one.
         return code
-    results = baselines.sifted(results)
+    if baselines is not None:
+        results = baselines.sifted(results)
     _report(results, manner)
     return FOUND if any(result.failed for result in results) else 0
+
+
+def _baselines(known: Path | None, target: Path | None) -> Baselines | None:
+    if known is None and target is None:
+        return None
+    from fencepost.cli.known import Baselines
+
+    return Baselines.of(known, target)
 
 
 def _changed(paths: Sequence[Path], quiet: bool) -> Sequence[Path]:
@@ -179,7 +190,11 @@ def _executor(manner: Manner) -> Executor:
         from fencepost.cli.cluster import Cluster
 
         return Cluster(manner.cluster)
-    return Processes(manner.jobs) if manner.jobs > 1 else InProcess()
+    if manner.jobs > 1:
+        from fencepost.cli.several import Processes
+
+        return Processes(manner.jobs)
+    return InProcess()
 
 
 def _timed(answer: Answer) -> Iterable[str]:

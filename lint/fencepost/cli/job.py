@@ -11,20 +11,18 @@ from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
 
-from fencepost.caching.judgements import judgement_key, keep_judgement, kept_judgement
 from fencepost.caching.store import Store, user_store
-from fencepost.checking.finding import Severity
+from fencepost.checking.severity import Severity
 from fencepost.checking.stages import Stages
-from fencepost.checking.waivers import weigh
 from fencepost.cli.failing import told
 from fencepost.cli.order import Order
 from fencepost.cli.parcel import Parcel, own_warnings, read_parcel
 from fencepost.limits import Deadline
-from fencepost.report.result import Judgement, Result
 from fencepost.settings.load import shown_path
 
 if TYPE_CHECKING:
     from fencepost.checking.registry import Rules
+    from fencepost.report.result import Judgement, Result
 
 NEVER = "never"
 LEVELS = {severity.label: severity for severity in sorted(Severity, reverse=True)}
@@ -87,27 +85,35 @@ def _check(job: Job, rules: Rules | None, stages: Stages) -> Result:
 
 
 def _judgement(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, store: Store | None) -> Judgement:
-    key = ""
-    if store is not None and rules is None and not order.drawn:  # A drawing would take as much room as its package.
-        with stages.of("cache"):
-            key = judgement_key(parcel.package, parcel.loaded, order.only, order.skip)
-            kept = kept_judgement(store, key)
-        if kept is not None:
-            return kept
+    """An earlier run's, with a store that has one; a drawing would take as much room there as its package."""
+    if store is None or rules is not None or order.drawn:
+        return _judged(parcel, order, stages, rules, store)
+    from fencepost.caching.judgements import judgement_key, keep_judgement, kept_judgement
+
+    with stages.of("cache"):
+        key = judgement_key(parcel.package, parcel.loaded, order.only, order.skip)
+        judgement = kept_judgement(store, key)
+    if judgement is None:
+        judgement = _judged(parcel, order, stages, rules, store)
+        keep_judgement(store, key, judgement)
+    return judgement
+
+
+def _judged(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, store: Store | None) -> Judgement:
     from fencepost.cli.reading import begun
 
     with begun(parcel, store) as reading:
         # This process imports all that is needed to judge while a copy of it reads.
         from fencepost.cli.judging import judged
 
-        judgement = judged(parcel, order, stages, rules, reading)
-    if store is not None and key:
-        keep_judgement(store, key, judgement)
-    return judgement
+        return judged(parcel, order, stages, rules, reading)
 
 
 def _result(judgement: Judgement, parcel: Parcel, order: Order) -> Result:
     """What counts of it today, for this command line."""
+    from fencepost.checking.waivers import weigh
+    from fencepost.report.result import Result
+
     settings = parcel.loaded.settings
     weighed = weigh(judgement.findings, settings.waive, order.today, [rule.name for rule in judgement.rules])
     return Result(

@@ -19,7 +19,7 @@ from fencepost.settings.load import shown_path
 
 @dataclass(frozen=True)
 class Baselines:
-    """What is known, None where nothing was said to be, and where to write what is known from now on."""
+    """What is known, or where to write what is known from now on."""
 
     folder: Path
     known: Baseline | None
@@ -40,8 +40,7 @@ class Baselines:
         if self.target is not None:
             self._write(results, names)
             return [replace(result, findings=(), known=len(result.findings)) for result in results]
-        if self.known is None:
-            return list(results)
+        assert self.known is not None
         return [self._sift(self.known, result, name, names) for result, name in zip(results, names, strict=True)]
 
     def _name(self, result: Result) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import partial
 
 from fencepost.board.reading import FileReading
-from fencepost.caching.artworks import kept_reader
 from fencepost.caching.store import Store
 from fencepost.cli.parcel import Parcel
 from fencepost.readers.gerber import read_gerber
@@ -16,5 +15,7 @@ def begun(parcel: Parcel, store: Store | None) -> FileReading:
     settings = parcel.loaded.settings
     if store is None:
         return FileReading(parcel.package, settings)
+    from fencepost.caching.artworks import kept_reader
+
     read = partial(read_gerber, limits=settings.limits)
     return FileReading(parcel.package, settings, kept_reader(store, read, settings.limits))
