@@ -13,7 +13,7 @@ from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 
-LARGEST = 96
+LARGEST = 160
 """Points of a polygon that is left whole."""
 
 LAP_MM = 0.001
@@ -93,14 +93,20 @@ def _cut(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.i
         large = _large(open_)
         done.append(open_[~large])
         owners.append(owner[~large])
-        open_, owner = _halves(open_[large], owner[large])
+        open_, owner = _halves(shapes, open_[large], owner[large])
         if not len(open_):
             break
-    return np.concatenate([*done, open_]), np.concatenate([*owners, owner])
+    pieces, owner = np.concatenate([*done, open_]), np.concatenate([*owners, owner])
+    # The fast way may leave a ring that touches itself; what else of the shape lies in its box may come with it.
+    wrong = ~shapely.is_valid(pieces)
+    pieces[wrong] = shapely.intersection(shapes[owner[wrong]], shapely.box(*shapely.bounds(pieces[wrong]).T))
+    return _areas(pieces, owner)
 
 
-def _halves(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
-    """Each polygon cut across the longer side of its box."""
+def _halves(
+    wholes: NDArray[np.object_], shapes: NDArray[np.object_], owner: NDArray[np.int64]
+) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """Each polygon, a piece of one of the `wholes`, cut across the longer side of its box."""
     if not len(shapes):
         return shapes, owner
     x0, y0, x1, y1 = shapely.bounds(shapes).T
@@ -109,14 +115,18 @@ def _halves(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDAr
     first = np.stack([x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2], axis=1)
     second = np.stack([np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1], axis=1)
     clipped = _clip(shapes, first), _clip(shapes, second)
-    # The fast way may leave a ring that touches itself, or lose some; that both halves lose the lap is no matter.
-    wrong = shapely.area(clipped).sum(axis=0) < shapely.area(shapes) - LOST_MM2
-    wrong |= ~shapely.is_valid(clipped).all(axis=0)
+    # The fast way may lose some; that both halves lose the lap is no matter.
+    lost = shapely.area(clipped).sum(axis=0) < shapely.area(shapes) - LOST_MM2
     for half, boxes in zip(clipped, (first, second), strict=True):
-        half[wrong] = shapely.intersection(shapes[wrong], shapely.box(*boxes[wrong].T))
-    parts, row = shapely.get_parts(np.concatenate(clipped), return_index=True)
+        half[lost] = shapely.intersection(wholes[owner[lost]], shapely.box(*boxes[lost].T))
+    return _areas(np.concatenate(clipped), np.concatenate([owner, owner]))
+
+
+def _areas(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
+    """The polygons that shapes consist of, each with the owner of its shape."""
+    parts, row = shapely.get_parts(shapes, return_index=True)
     areas = shapely.area(parts) > 0
-    return parts[areas], np.concatenate([owner, owner])[row[areas]]
+    return parts[areas], owner[row[areas]]
 
 
 def _clip(shapes: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[np.object_]:
