@@ -10,6 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.placement.cells import Strokes, left_by
+
 CHORDS, ROUGH_CHORDS = 24, 4
 """Of a quarter circle."""
 
@@ -61,6 +63,9 @@ class Obstacles:
         solid = self.geometry[dimension == 2]
         shapely.prepare(region)
         left = without(region, solid[shapely.intersects(region, solid)]) if len(solid) else region
+        if not left.is_empty:
+            drawn = np.flatnonzero(dimension < 2)
+            left = polygonal(left_by(Strokes(self.geometry[drawn], self.keep[drawn]), left))
         for kind in np.unique(dimension).tolist():
             if not left.is_empty:
                 near = self.take(np.flatnonzero(dimension == kind)).near(left)

@@ -13,7 +13,7 @@ from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.readers.artwork import Kind
 
-LARGEST = 160
+LARGEST = 96
 """Points of a polygon that is left whole."""
 
 LAP_MM = 0.001
