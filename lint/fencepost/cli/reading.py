@@ -1,21 +1,29 @@
-"""The files of a package are read before anything else is done: no more is imported here than that takes."""
+"""The files of a package are read before anything else is done: no more is imported here than it takes to begin."""
 
 from __future__ import annotations
 
 from functools import partial
+from typing import TYPE_CHECKING
 
 from fencepost.board.reading import FileReading
 from fencepost.caching.store import Store
 from fencepost.cli.parcel import Parcel
-from fencepost.readers.gerber import read_gerber
+from fencepost.limits import Limits
+from fencepost.source import SourceFile
+
+if TYPE_CHECKING:
+    from fencepost.readers.artwork import Artwork
 
 
 def begun(parcel: Parcel, store: Store | None) -> FileReading:
     """The reading of a parcel's files; with a store, layers that were read before are taken from there."""
     settings = parcel.loaded.settings
-    if store is None:
-        return FileReading(parcel.package, settings)
-    from fencepost.caching.artworks import kept_reader
+    read = None if store is None else partial(_kept, store, settings.limits)
+    return FileReading(parcel.package, settings, read)
 
-    read = partial(read_gerber, limits=settings.limits)
-    return FileReading(parcel.package, settings, kept_reader(store, read, settings.limits))
+
+def _kept(store: Store, limits: Limits, source: SourceFile) -> Artwork:
+    from fencepost.caching.artworks import kept_reader
+    from fencepost.readers.gerber import read_gerber
+
+    return kept_reader(store, partial(read_gerber, limits=limits), limits)(source)
