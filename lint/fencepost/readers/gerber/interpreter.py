@@ -20,6 +20,9 @@ from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, tok
 from fencepost.readers.gerber.transform import Transform
 from fencepost.source import SourceFile
 
+ASKED_EVERY = 64
+"""Statements between two looks at the clock."""
+
 IMAGE = 0
 """The container that is no block: the image itself."""
 
@@ -94,8 +97,8 @@ def interpret(source: SourceFile, statements: list[Statement], limits: Limits) -
     """Follow the statements. Raises InputError for the first one that cannot be followed."""
     interpreter = _Interpreter(source, limits)
     deadline = Deadline(limits)
-    for statement in statements:
-        if late := deadline.passed():
+    for count, statement in enumerate(statements):
+        if count % ASKED_EVERY == 0 and (late := deadline.passed()):
             raise source.error(offset_of(statement), f"reading {late}")
         interpreter.follow(statement)
     return interpreter.program
@@ -115,6 +118,7 @@ class _Interpreter:
         self.apertures: dict[int, Aperture] = {}
         self.aperture: Aperture | None = None
         self.tool: int | None = None
+        self.tools: dict[int, int] = {}
         self.dark = True
         self.mirror, self.degrees, self.scale = "N", 0.0, 1.0
         self.quadrant = 0
@@ -173,7 +177,7 @@ class _Interpreter:
         number = self._number(token)
         if number not in self.apertures:
             raise self.source.error(offset_of(token), f"expected an aperture that is defined; D{number} is not")
-        self.aperture, self.tool = self.apertures[number], None
+        self.aperture, self.tool = self.apertures[number], self.tools.get(number)
 
     def set_quadrant(self, token: Token) -> None:
         """G74 and G75."""
@@ -278,15 +282,18 @@ class _Interpreter:
 
     def set_mirroring(self, statement: Tree[Token]) -> None:
         """LM."""
-        self.mirror, self.tool = str(statement.children[1]), None
+        self.mirror = str(statement.children[1])
+        self._forget_tools()
 
     def set_rotation(self, statement: Tree[Token]) -> None:
         """LR."""
-        self.degrees, self.tool = self._decimal(statement), None
+        self.degrees = self._decimal(statement)
+        self._forget_tools()
 
     def set_scaling(self, statement: Tree[Token]) -> None:
         """LS."""
-        self.scale, self.tool = self._decimal(statement), None
+        self.scale = self._decimal(statement)
+        self._forget_tools()
         if self.scale <= 0:
             raise self.source.error(offset_of(statement), "expected a scale factor above 0")
 
@@ -356,7 +363,12 @@ class _Interpreter:
                 self.tool = self.program.tools.index(self.aperture, transform)
             except ValueError as error:
                 raise self.source.error(offset_of(token), f"expected {error}") from None
+            self.tools[self.aperture.number] = self.tool
         return self.tool
+
+    def _forget_tools(self) -> None:
+        """Those under the transform that was in force."""
+        self.tool, self.tools = None, {}
 
     def _value(self, fields: tuple[str, ...]) -> int:
         return self.program.values.setdefault(fields, len(self.program.values)) if fields else -1

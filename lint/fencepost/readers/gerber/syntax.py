@@ -82,6 +82,17 @@ _OPERATION_BEGUN = re.compile(
 _FOUND = re.compile(rb"[^*%\r\n]{0,16}[*%]?")
 
 
+class _Part(Token):
+    """A word within another one: made in a third of the time, without line and column, for which nobody asks."""
+
+    __slots__ = ()
+
+    def __new__(cls, type_: str, text: str, begin: int) -> _Part:
+        word = str.__new__(cls, text)
+        word.type, word.start_pos, word.end_pos = type_, begin, begin + len(text)
+        return word
+
+
 def parse(source: SourceFile, limits: Limits) -> list[Statement]:
     """The statements of a file in order, up to and with M02. Raises InputError where the file leaves the grammar
     or passes a limit.
@@ -105,7 +116,7 @@ def _statements(source: SourceFile, tree: Tree[Token], limits: Limits) -> Iterat
             count += 1
             if count > limits.words:
                 raise too_many_words(source, begin + found.start(), limits)
-            yield Token(found.lastgroup or "", found.group(), begin + found.start(), end_pos=begin + found.end())
+            yield _Part(found.lastgroup or "", found.group(), begin + found.start())
 
 
 def offset_of(statement: Statement) -> int:
