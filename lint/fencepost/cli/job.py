@@ -11,7 +11,6 @@ from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
 
-from fencepost.caching.store import Store, user_store
 from fencepost.checking.severity import Severity
 from fencepost.checking.stages import Stages
 from fencepost.cli.failing import told
@@ -21,6 +20,7 @@ from fencepost.limits import Deadline
 from fencepost.settings.load import shown_path
 
 if TYPE_CHECKING:
+    from fencepost.caching.store import Store
     from fencepost.checking.registry import Rules
     from fencepost.report.result import Judgement, Result
 
@@ -80,8 +80,14 @@ def _check(job: Job, rules: Rules | None, stages: Stages) -> Result:
     with stages.of("reading"):
         parcel = job.parcel or read_parcel(job.path, order.config, order.given)
     stages.limited(parcel.package.name, Deadline(parcel.loaded.settings.limits))
-    judgement = _judgement(parcel, order, stages, rules, user_store() if order.cached else None)
+    judgement = _judgement(parcel, order, stages, rules, _store() if order.cached else None)
     return replace(_result(judgement, parcel, order), elapsed_s=perf_counter() - start)
+
+
+def _store() -> Store | None:
+    from fencepost.caching.store import user_store
+
+    return user_store()
 
 
 def _judgement(parcel: Parcel, order: Order, stages: Stages, rules: Rules | None, store: Store | None) -> Judgement:

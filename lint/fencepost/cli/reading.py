@@ -6,12 +6,12 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from fencepost.board.reading import FileReading
-from fencepost.caching.store import Store
 from fencepost.cli.parcel import Parcel
 from fencepost.limits import Limits
 from fencepost.source import SourceFile
 
 if TYPE_CHECKING:
+    from fencepost.caching.store import Store
     from fencepost.readers.artwork import Artwork
 
 
