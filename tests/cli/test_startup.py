@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -50,3 +51,26 @@ def test_a_command_does_load_what_it_needs():
 def test_the_module_can_be_run_as_a_program():
     done = subprocess.run([sys.executable, "-m", "fencepost", "--version"], capture_output=True, text=True, check=True)
     assert done.stdout == f"fencepost {__version__}\n"
+
+
+@pytest.mark.parametrize(("page", "code"), [("pour-tie", 0), ("no-such-rule", 2)])
+def test_all_is_said_before_the_process_leaves_at_once(page, code):
+    """A page is longer than what a pipe's stream holds back, and comes out whole."""
+    in_process = subprocess.run([sys.executable, "-c", RUN, "explain", page], capture_output=True, text=True)
+    program = subprocess.run([sys.executable, "-m", "fencepost", "explain", page], capture_output=True, text=True)
+    assert (program.stdout, program.returncode) == (in_process.stdout, code)
+    assert (program.stderr != "") == (code != 0)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")
+def test_output_that_cannot_be_written_is_no_success():
+    with open("/dev/full", "w") as full:
+        done = subprocess.run([sys.executable, "-m", "fencepost", "explain", "pour-tie"], stdout=full)
+    assert done.returncode != 0
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell that can close a stream")
+def test_a_process_without_a_stream_for_errors_ends_as_others_do():
+    command = [sys.executable, "-m", "fencepost", "check", "no such folder"]
+    closed = subprocess.run(["/bin/sh", "-c", '"$@" 2>&-', "sh", *command], capture_output=True)
+    assert closed.returncode == subprocess.run(command, capture_output=True).returncode == 2

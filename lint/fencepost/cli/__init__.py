@@ -5,11 +5,11 @@ Exit codes: 0 nothing at or above the fail level, 1 something, 2 not checked, 3 
 
 from __future__ import annotations
 
-import atexit
 import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import NoReturn
 
@@ -58,12 +58,25 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Millions of small objects that live to the end, and hardly a cycle among them: looking for some takes a twentieth.
     gc.set_threshold(500_000, 20, 20)
-    # At its end the interpreter would look for cycles once more, in all that is still there.
-    atexit.register(gc.freeze)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(_run(arguments))
+    code = _run(arguments)
+    if arguments is None:
+        _leave(code)
+    sys.exit(code)
+
+
+def _leave(code: int) -> None:
+    """End the process at once, once all that it has to say is out.
+
+    The interpreter would first take apart all that is in memory, which on a large board takes longer than to start it.
+    """
+    with suppress(OSError, ValueError):
+        for stream in (sys.stdout, sys.stderr):
+            if stream is not None:
+                stream.flush()
+        os._exit(code)
 
 
 def _run(arguments: Sequence[str] | None) -> int:

@@ -20,8 +20,8 @@ class Progress:
     """Inside it, `tell` says what is being done. The line is gone when it ends, however it ends."""
 
     def __init__(self, wanted: bool = True, stream: TextIO | None = None, delay_s: float = DELAY_S) -> None:
-        self._stream = stream or sys.stderr
-        self._wanted = wanted and self._stream.isatty()
+        self._stream: TextIO | None = stream or sys.stderr  # None where the process was started without.
+        self._wanted = wanted and self._stream is not None and self._stream.isatty()
         self._delay_s = delay_s
         self._said = ""
         self._status: Status | None = None
