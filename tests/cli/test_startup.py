@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +16,7 @@ HEAVY = {"numpy", "shapely", "scipy", "networkx", "lark", "msgspec", "rich"}
 
 RUN = """
 import sys
+from pathlib import Path
 from fencepost.cli import main
 try:
     main(sys.argv[1:])
@@ -62,9 +64,9 @@ def test_all_is_said_before_the_process_leaves_at_once(page, code):
     assert (program.stderr != "") == (code != 0)
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 def test_output_that_cannot_be_written_is_no_success():
-    with open("/dev/full", "w") as full:
+    with Path("/dev/full").open("w") as full:
         done = subprocess.run([sys.executable, "-m", "fencepost", "explain", "pour-tie"], stdout=full)
     assert done.returncode != 0
 

@@ -18,17 +18,22 @@ from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.written import key_part
 
 _NOTHING = r"(?!)"
+_SPECIAL = re.compile(r"[*?[]")
 
 
 def matches(name: str, patterns: Iterable[str]) -> bool:
     """Whether a name fits at least one of these patterns."""
-    return _compiled(tuple(patterns)).fullmatch(name) is not None
+    names, others = _compiled(tuple(patterns))
+    return name in names or others.fullmatch(name) is not None
 
 
 @lru_cache(maxsize=1024)
-def _compiled(patterns: tuple[str, ...]) -> re.Pattern[str]:
-    readings = [reading for pattern in patterns for reading in {pattern, pattern.replace("[", "[[]")}]
-    return re.compile("|".join(translate(reading) for reading in readings) or _NOTHING)
+def _compiled(patterns: tuple[str, ...]) -> tuple[frozenset[str], re.Pattern[str]]:
+    """The patterns that are plain names, and all others."""
+    names = frozenset(pattern for pattern in patterns if not _SPECIAL.search(pattern))
+    others = [pattern for pattern in patterns if pattern not in names]
+    readings = [reading for pattern in others for reading in {pattern, pattern.replace("[", "[[]")}]
+    return names, re.compile("|".join(translate(reading) for reading in readings) or _NOTHING)
 
 
 def net_class_of(settings: Settings, net_name: str) -> NetClass | None:

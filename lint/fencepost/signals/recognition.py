@@ -24,6 +24,9 @@ LONGEST_NAME = 200
 Beginning = tuple[str, str]
 """What the names of a bus have in common: their sheet, and what they begin with, in capitals."""
 
+ByLength = dict[int, set[Beginning]]
+"""Beginnings by how many characters they have: of a name only those of a few lengths need be looked for."""
+
 
 def recognised_classes(names: Iterable[str]) -> tuple[NetClass, ...]:
     """Classes of the nets whose names say what they are, each net in one of them, classes in the table's order.
@@ -51,21 +54,29 @@ def _sheet(name: str) -> str:
     return name[: -len(tail(name))]
 
 
-def _beginnings(bus: Bus, uses: dict[str, list[str]]) -> set[Beginning]:
+def _beginnings(bus: Bus, uses: dict[str, list[str]]) -> ByLength:
     """Where a bus is found: there its anchor stands, and enough of its members."""
     all_uses = {(_sheet(name), use) for name, own in uses.items() for use in own}
-    anchored = {(sheet, match["prefix"]) for sheet, use in all_uses if (match := bus.anchor.fullmatch(use))}
+    matched = ((sheet, bus.anchor.fullmatch(use)) for sheet, use in all_uses)
+    anchored = _by_length((sheet, match["prefix"]) for sheet, match in matched if match)
     count = Counter(begin for sheet, use in all_uses for begin in _member_of(bus, anchored, sheet, use))
-    return {begin for begin, number in count.items() if number >= bus.fewest and not is_slow(begin[1])}
+    return _by_length(begin for begin, number in count.items() if number >= bus.fewest and not is_slow(begin[1]))
 
 
-def _member_of(bus: Bus, beginnings: set[Beginning], sheet: str, use: str) -> list[Beginning]:
+def _by_length(beginnings: Iterable[Beginning]) -> ByLength:
+    found: ByLength = defaultdict(set)
+    for begin in beginnings:
+        found[len(begin[1])].add(begin)
+    return found
+
+
+def _member_of(bus: Bus, beginnings: ByLength, sheet: str, use: str) -> list[Beginning]:
     """Those of the beginnings that this name goes on from as a member of the bus."""
-    own = [(sheet, use[:i]) for i in range(len(use)) if (sheet, use[:i]) in beginnings]
+    own = [(sheet, use[:i]) for i, known in beginnings.items() if i < len(use) and (sheet, use[:i]) in known]
     return [begin for begin in own if bus.member.fullmatch(use, len(begin[1]))]
 
 
-def _interface_of(sheet: str, use: str, buses: dict[str, set[Beginning]]) -> str | None:
+def _interface_of(sheet: str, use: str, buses: dict[str, ByLength]) -> str | None:
     for entry in INTERFACES:
         if entry.bus and _member_of(entry.bus, buses[entry.name], sheet, use):
             return entry.name
