@@ -13,7 +13,6 @@ from fencepost.checking.finding import Figure, Finding, Remark, Severity, Sugges
 from fencepost.checking.options import check_rule_settings
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.checking.runner import run
-from fencepost.checking.stages import Stages
 from fencepost.errors import InputError, RuleCrash, SettingsError
 from fencepost.settings.model import NetClass, Settings, Waiver
 from fencepost.units import Frequency, Length, Ratio
@@ -182,25 +181,3 @@ def test_a_finding_with_a_number_that_is_none_is_a_crash(finding):
     with pytest.raises(RuleCrash, match="finite"):
         run(board(), rules(rule_that(lambda *_: [finding])), Settings())
     assert run(board(), rules(rule_that(lambda *_: [GOOD])), Settings()).findings == (GOOD,)
-
-
-def test_a_long_rule_is_begun_first_and_changes_no_order():
-    begun = []
-
-    class First(Many):
-        name = "a-rule"
-
-        def check(self, board, options, settings):
-            begun.append(self.name)
-            yield from super().check(board, options, settings)
-
-    class Last(First):
-        name = "z-rule"
-        long = True
-
-    stages = Stages()
-    outcome = run(board(), rules(First, Last), Settings(), stages)
-    assert begun == ["z-rule", "a-rule"]
-    assert [*stages.seconds] == ["a-rule", "z-rule"]
-    assert [each.rule for each in outcome.unchecked] == ["a-rule", "z-rule"]
-    assert list(outcome.findings) == sorted(outcome.findings, key=lambda finding: finding.order)
