@@ -49,9 +49,6 @@ class Rule(ABC):
     version: ClassVar[int] = 1
     """Raised whenever the same board would get other findings."""
 
-    long: ClassVar[bool] = False
-    """Takes about as long as all others together: where several processes run the rules, it is begun first."""
-
     Options: ClassVar[type[RuleOptions]] = RuleOptions
 
     drawn: bool = True

@@ -59,11 +59,9 @@ def run(
         return said, stages.seconds[name]
 
     more = partial(_with_more, spare) if spare else None
-    in_turn = sorted(rules, key=lambda name: not rules[name].long)
-    each = in_processes(judge, in_turn, more) if copies_pay(board) else tuple(map(judge, in_turn))
-    judged = dict(zip(in_turn, each, strict=True))
-    stages.took({name: judged[name][1] for name in rules})
-    said = [item for name in rules for item in judged[name][0]]
+    judged = in_processes(judge, tuple(rules), more) if copies_pay(board) else tuple(map(judge, rules))
+    stages.took({name: seconds for name, (_, seconds) in zip(rules, judged, strict=True)})
+    said = [item for own, _ in judged for item in own]
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))
