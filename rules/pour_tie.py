@@ -110,7 +110,7 @@ class PourTie(Rule):
     def _untied(self, board: Board, group: Sequence[Untied]) -> Finding:
         worst = group[0]
         limit, bare = worst.limit, worst.bare
-        area = float(shapely.area(shapely.union_all([one.bare.area for one in group])))
+        area = bare.area.area if len(group) == 1 else shapely.union_all([one.bare.area for one in group]).area
         others = sorted({_between(board, one.pair) for one in group} - {_between(board, worst.pair)})
         likewise = f"; likewise {both(others)}" if others else ""
         pieces = [piece for one in group for piece in one.pair]

@@ -51,7 +51,7 @@ class FarEnd:
 class _Ways:
     """For each of e edges the shortest way to its middle, which begins at a point and goes straight to some first edge.
 
-    distance float64 (e)  inf where there is none
+    distance float64 (e)  inf where there is none, and within areas
     before   int64 (e)    the edge before it, -1 for the first one
     point    int64 (e)    of first edges the nearest point in a straight line, -1 of others
     """
@@ -114,13 +114,13 @@ def _ways_over(mesh: Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
     first[mesh.edges[area]] = True
     first[mesh.edges[_standing(mesh, points, ~area)]] = True
 
-    edge = np.flatnonzero(first)
+    # To the edges of areas no way is shorter than the straight one: only ways over narrow triangles are looked at.
+    narrow = mesh.edges[~area]
+    edge = np.intersect1d(np.flatnonzero(first), narrow)
     nearest = nearest_points(points, mesh.middle[edge])
     away = np.hypot(*(mesh.middle[edge] - points[nearest]).T)
     point = np.full(count, -1, dtype=np.int64)
     point[edge] = nearest
-    # To the edges of areas no way is shorter than the straight one: only ways over narrow triangles are looked at.
-    narrow = mesh.edges[~area]
     one, other = narrow.ravel(), np.roll(narrow, -1, axis=1).ravel()
     step = np.hypot(*(mesh.middle[one] - mesh.middle[other]).T)
     links = np.stack([np.concatenate([one, np.full(len(edge), count)]), np.concatenate([other, edge])])

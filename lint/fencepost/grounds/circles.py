@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import TOUCH_MM
 from fencepost.grounds.sheets import Points, moved, side_by_side
 from fencepost.grounds.uniting import union_by
-from fencepost.grounds.ways import first_nearest_points
+from fencepost.grounds.ways import first_nearest_points, nearest_points
 
 DISC_CHORDS = 16
 """Of a quarter circle: a disc of 5 mm is 6 µm small at most."""
@@ -66,10 +66,10 @@ def bare_areas(
     polygons, sheet = left[solid], sheet[area[solid]]
     if not len(polygons):
         return []
-    own = np.flatnonzero(np.isin(points.sheet, sheet))
-    points = Points(points.xy[own], points.sheet[own])
     apart = _apart(polygons, points, len(limits))
     laid_out, spots = moved(polygons, apart[sheet]), points.xy + apart[points.sheet]
+    own = _nearest_to_some(laid_out, spots)
+    points, spots = Points(points.xy[own], points.sheet[own]), spots[own]
     x0, y0, x1, y1 = shapely.total_bounds(laid_out).tolist()
     edges = _voronoi_edges(spots, (x0, y0, x1, y1))
     edge, polygon = shapely.STRtree(laid_out).query(edges, predicate="intersects")
@@ -89,6 +89,17 @@ def bare_areas(
         for row, (x, y), radius, near in zip(owners, candidate[best], distance[best], nearest[best], strict=True)
         if radius > limits[sheet[row]] + TOUCH_MM
     ]
+
+
+def _nearest_to_some(areas: NDArray[np.object_], points: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The rows, ascending, of all points that are nearest to some place in one of the areas, and of some more."""
+    x0, y0, x1, y1 = shapely.bounds(areas).T
+    middle, half = np.column_stack([x0 + x1, y0 + y1]) / 2, np.hypot(x1 - x0, y1 - y0) / 2
+    away = np.hypot(*(points[nearest_points(points, middle)] - middle).T)
+    # No place is farther from a point than `away + half`, and none is farther from the middle than `half`.
+    reach = (away + 2 * half) * (1 + 1e-9) + TOUCH_MM
+    tree = shapely.STRtree(shapely.points(points))
+    return np.unique(tree.query(shapely.points(middle), predicate="dwithin", distance=reach)[1])
 
 
 def _apart(areas: NDArray[np.object_], points: Points, sheets: int) -> NDArray[np.float64]:
