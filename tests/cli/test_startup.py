@@ -12,6 +12,8 @@ import pytest
 from fencepost import __version__
 from fencepost.cli import COMMANDS
 
+DEMO = str(Path(__file__).parents[2] / "fixtures" / "tide-gauge" / "fab")
+
 HEAVY = {"numpy", "shapely", "scipy", "networkx", "lark", "msgspec", "rich"}
 
 RUN = """
@@ -72,7 +74,13 @@ def test_output_that_cannot_be_written_is_no_success():
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a shell that can close a stream")
-def test_a_process_without_a_stream_for_errors_ends_as_others_do():
-    command = [sys.executable, "-m", "fencepost", "check", "no such folder"]
-    closed = subprocess.run(["/bin/sh", "-c", '"$@" 2>&-', "sh", *command], capture_output=True)
-    assert closed.returncode == subprocess.run(command, capture_output=True).returncode == 2
+@pytest.mark.parametrize("stream", ["1", "2"])
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [(["check", "no such folder"], 2), (["check", DEMO], 1), (["explain", "pour-tie"], 0), (["--version"], 0)],
+    ids=["no such folder", "demo", "explain", "version"],
+)
+def test_a_process_that_was_started_without_a_stream_ends_as_others_do(stream, arguments, code):
+    command = [sys.executable, "-m", "fencepost", *arguments]
+    closed = subprocess.run(["/bin/sh", "-c", f'"$@" {stream}>&-', "sh", *command], capture_output=True)
+    assert closed.returncode == subprocess.run(command, capture_output=True).returncode == code

@@ -214,7 +214,7 @@ def _report(results: Sequence[Result], manner: Manner) -> None:
                 for warning in result.warnings:
                     say(f"{result.package}: warning: {warning}")
         print_text(renderer(manner.kind)(results))
-    elif sys.stdout.isatty():
+    elif sys.stdout is not None and sys.stdout.isatty():
         from fencepost.report.terminal import show
 
         show(results, sys.stdout, manner.quiet)

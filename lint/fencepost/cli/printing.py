@@ -10,7 +10,12 @@ from pathlib import Path
 
 
 def print_text(text: str) -> None:
-    """Write to stdout. Where the reader has gone, as `head` does, the rest is dropped in silence."""
+    """Write to stdout. Where the reader has gone, as `head` does, the rest is dropped in silence.
+
+    So it is where the process was started without a stdout: the exit code tells all the same.
+    """
+    if sys.stdout is None:
+        return
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
