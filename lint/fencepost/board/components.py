@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fencepost.board.model import Component, Copper, Pieces, Pin
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Attributes
 
 NAMES = 2
@@ -39,7 +40,7 @@ def _pins_on(layer: Copper, pieces: Pieces) -> Iterator[tuple[str, Pin]]:
     part = np.flatnonzero(artwork.pin[layer.feature] >= 0)
     feature = layer.feature[part]
     count = artwork.first[feature + 1] - artwork.first[feature]
-    row = np.repeat(artwork.first[feature] - np.cumsum(count) + count, count) + np.arange(count.sum())
+    row = ranges(artwork.first[feature], count)
     begins = np.cumsum(count) - count
     middle = np.add.reduceat(artwork.xy[row], begins) / count[:, None] if len(part) else np.empty((0, 2))
     piece = layer.piece[part]

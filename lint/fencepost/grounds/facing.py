@@ -18,6 +18,7 @@ from fencepost.board.connect import components
 from fencepost.grounds.sheets import Points, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import nearest_points
+from fencepost.ranges import ranges
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
@@ -144,7 +145,7 @@ def _squares(grid: Grid, areas: NDArray[np.object_]) -> tuple[NDArray[np.int64],
     order = np.lexsort((x, start))
     first, last = np.ceil(x[order[::2]]).astype(np.int64), np.floor(x[order[1::2]]).astype(np.int64)
     count = np.maximum(last - first + 1, 0)
-    inner = np.repeat(start[order[::2]] + first - np.cumsum(count) + count, count) + np.arange(int(count.sum()))
+    inner = ranges(start[order[::2]] + first, count)
 
     whole = np.setdiff1d(inner, edge, assume_unique=True)
     both = np.concatenate([edge, whole])

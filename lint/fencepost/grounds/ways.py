@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.ranges import ranges
+
 ALIKE_MM = 1e-6
 """Points are equally near where their distances differ by no more."""
 
@@ -50,7 +52,7 @@ def ways_from(
     front = np.array([start])
     while len(front):
         links_of = first[front + 1] - first[front]
-        link = np.repeat(first[front] - np.cumsum(links_of) + links_of, links_of) + np.arange(links_of.sum())
+        link = ranges(first[front], links_of)
         node, to = begin[link], end[link]
         far = distance[node] + weight[link]
         shorter = far < distance[to]

@@ -13,6 +13,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from fencepost.ranges import ranges
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Shapes = NDArray[np.object_]
@@ -222,7 +224,7 @@ def _overlaps(before: _Edges, after: _Edges) -> tuple[Ints, Ints, Floats]:
     first = np.searchsorted(after.face, before.face, side="left")
     count = np.searchsorted(after.face, before.face, side="right") - first
     one = np.repeat(np.arange(len(before.face)), count)
-    two = np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
+    two = ranges(first, count)
     width = np.minimum(before.high[one], after.high[two]) - np.maximum(before.low[one], after.low[two])
     open_ = width > _SLIVER
     return before.part[one][open_], after.part[two][open_], width[open_]

@@ -22,6 +22,7 @@ import shapely
 from shapely import Polygon
 
 from fencepost.physics.mesh import Floats, Ints, Mesh
+from fencepost.ranges import ranges
 
 _FAR = (np.euler_gamma + 1.5 * math.log(2)) / (2 * math.pi)
 _NEAR = np.array(
@@ -142,7 +143,7 @@ def _parts_seen(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, post: 
     first = np.searchsorted(mesh.cell, cell, side="left")
     count = np.where(pairs >= 0, np.searchsorted(mesh.cell, cell, side="right") - first, 0)
     pair = np.repeat(np.arange(len(pairs)), count)
-    part = np.arange(len(pair)) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
+    part = ranges(first, count)
     ray = mesh.spot[part] - xy[owner[pair]]
     distance = np.hypot(*ray.T)
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
+from fencepost.ranges import ranges
 
 ABOVE, BELOW = 0, 1
 SIDES = (ABOVE, BELOW)
@@ -186,8 +187,7 @@ def _each(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of line and something else as pairs of point and that; line i has `count[i]` points from `first[i]` on."""
     times = count[line]
-    begin = np.repeat(first[line] - np.cumsum(times) + times, times)
-    return begin + np.arange(len(begin)), np.repeat(other, times)
+    return ranges(first[line], times), np.repeat(other, times)
 
 
 @dataclass(frozen=True, eq=False)

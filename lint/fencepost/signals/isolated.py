@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper
 from fencepost.board.nets import island_nets
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Kind
 from fencepost.signals.labels import meant
 
@@ -119,7 +120,7 @@ def _pads_reach(board: Board, copper: Copper, touched: NDArray[np.int32]) -> NDA
     low, high = (np.searchsorted(pieces, touched[:, 1], side=side) for side in ("left", "right"))
     count = high - low
     hole = np.repeat(touched[:, 0], count)
-    part = order[np.repeat(low - np.cumsum(count) + count, count) + np.arange(int(count.sum()))]
+    part = order[ranges(low, count)]
     away = np.abs(copper.bounds[part] - np.tile(holes.centre[hole], 2))
     np.maximum.at(reach, hole, away.max(axis=1, initial=0.0))
     return reach

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Kind
 from fencepost.signals.chains import chains_of
 from fencepost.signals.traces import traces_of
@@ -166,7 +167,7 @@ class Paths:
             for station in (begin + SAME_MM, end - SAME_MM)
         )
         count = np.maximum(last - first, 0)
-        inner = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
+        inner = ranges(first, count)
         which = np.arange(len(run))
         owner = np.concatenate([which, np.repeat(which, count), which])
         xy = np.concatenate([self.at(run, begin), self.xy[inner], self.at(run, end)])

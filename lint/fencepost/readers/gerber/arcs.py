@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import SAGITTA_MM
-from fencepost.readers.gerber.features import ranges
 
 _TURN = 2 * np.pi
 _FEWEST_CHORDS_A_TURN = 16

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.limits import Limits
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Kind
 from fencepost.readers.gerber.apertures import ToolTable
 from fencepost.readers.gerber.arcs import Arcs, arcs_of
-from fencepost.readers.gerber.features import Features, ranges
+from fencepost.readers.gerber.features import Features
 from fencepost.readers.gerber.interpreter import RunState
 from fencepost.readers.gerber.operations import CLOCKWISE, DRAW, FLASH, LINE, MOVE, Operations
 from fencepost.source import SourceFile

@@ -10,6 +10,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.ranges import ranges
 from fencepost.readers.gerber.transform import Transform
 
 
@@ -66,12 +67,6 @@ class Features:
         for name, value in labels.items():
             columns[name] = np.where(columns[name] < 0, np.int32(value), columns[name])
         return type(self)(**columns)
-
-
-def ranges(begins: NDArray[np.int64], lengths: NDArray[np.int64]) -> NDArray[np.int64]:
-    """All whole numbers of the ranges of some lengths, one range after the other."""
-    shift: NDArray[np.int64] = np.repeat(begins - (np.cumsum(lengths) - lengths), lengths)
-    return np.arange(len(shift)) + shift
 
 
 def joined(pieces: Sequence[Features]) -> Features:

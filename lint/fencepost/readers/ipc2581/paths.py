@@ -14,9 +14,9 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.limits import DEFAULT_LIMITS
 from fencepost.meeting import TooManyMeet, check_crossings, sides
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import SAGITTA_MM
 from fencepost.readers.gerber.arcs import arcs_of
-from fencepost.readers.gerber.features import ranges
 from fencepost.readers.ipc2581.document import Node
 
 ROUNDING_MM = 0.02
