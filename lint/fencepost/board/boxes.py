@@ -34,6 +34,12 @@ def grown(bounds: Bounds, by: NDArray[np.float64] | float) -> Bounds:
     return np.asarray(bounds + np.asarray(by)[..., None] * [-1.0, -1.0, 1.0, 1.0], dtype=np.float64)
 
 
+def around(bounds: Bounds, by: NDArray[np.float64] | float) -> NDArray[np.object_]:
+    """The same as Polygons."""
+    boxes: NDArray[np.object_] = shapely.box(*grown(bounds, by).T)
+    return boxes
+
+
 @dataclass(frozen=True, eq=False)
 class Boxes:
     """The boxes of n parts, and a tree over them. `geometry` and `reach` as in `board.model.Copper`."""
@@ -83,7 +89,7 @@ class Boxes:
 
     def _meeting(self, bounds: Bounds) -> Pairs:
         tree, beyond = self._tree
-        box, part = tree.query(shapely.box(*grown(bounds, beyond).T))
+        box, part = tree.query(around(bounds, beyond))
         if not beyond:
             return box, part
         theirs, own = self.bounds[part], bounds[box]

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import Boxes, grown
+from fencepost.board.boxes import Boxes, around
 from fencepost.board.model import QUAD_SEGS
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.meeting import TooManyMeet, check_crossings, meeting, sides
@@ -253,7 +253,7 @@ def _areas(shape: shapely.geometry.base.BaseGeometry) -> shapely.geometry.base.B
 def _cut(drawn: Parts, clears: Parts, most: int) -> Parts:
     """Take from every dark part the clear ones that come later. What falls apart becomes several parts."""
     removed = clears.outlines
-    boxes = shapely.box(*grown(shapely.bounds(drawn.geometry), drawn.reach).T)
+    boxes = around(shapely.bounds(drawn.geometry), drawn.reach)
     part, clear = meeting(boxes, removed, most, predicate="intersects")
     later = clears.feature[clear] > drawn.last[part]
     part, clear = part[later], clear[later]

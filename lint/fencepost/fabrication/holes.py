@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import around
 from fencepost.board.model import Board, HoleKind
 from fencepost.board.stackup import Stackup
 
@@ -39,9 +39,7 @@ def depth(stackup: Stackup, first: int, last: int) -> float:
 
 def boxes(board: Board, holes: NDArray[np.integer[Any]], grow: NDArray[np.float64]) -> NDArray[np.object_]:
     """Boxes around the centre lines of holes (n), `grow` (n) mm larger on every side."""
-    bounds = grown(shapely.bounds(board.holes.geometry[holes]), grow)
-    result: NDArray[np.object_] = shapely.box(*bounds.T)
-    return result
+    return around(shapely.bounds(board.holes.geometry[holes]), grow)
 
 
 def word(board: Board, hole: int) -> str:

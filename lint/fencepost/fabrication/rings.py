@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import around, grown
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.fabrication.build import TOLERANCE_MM
@@ -186,7 +186,7 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     holes = board.holes
     shape, radius = holes.geometry[here], holes.diameter[here] / 2
     reach = radius + limit + MARGIN_MM
-    windows = _boxes(shapely.bounds(shape), reach)
+    windows = around(shapely.bounds(shape), reach)
     hole, part = copper.tree.query(windows)
     order = np.argsort(hole, kind="stable")
     hole, part = hole[order], part[order]
@@ -197,13 +197,13 @@ def rings_at(board: Board, copper: Copper, here: NDArray[np.intp], limit: float)
     own = np.isin(_key(board, copper, hole, part), _key(board, copper, hole[touching], part[touching]))
     outlines = _clipped(copper, part[own], windows[hole[own]])
     drilled = shapely.buffer(shape, radius + CLOSE_MM, quad_segs=ROUND)
-    around = np.full(len(here), shapely.GeometryCollection(), dtype=object)
+    united = np.full(len(here), shapely.GeometryCollection(), dtype=object)
     found, which = np.unique(hole[own], return_inverse=True)
-    around[found] = shapely.union_all(shapely.geometrycollections(outlines, indices=which)[:, None], axis=1)
-    edges = shapely.boundary(shapely.union(around, drilled))
+    united[found] = shapely.union_all(shapely.geometrycollections(outlines, indices=which)[:, None], axis=1)
+    edges = shapely.boundary(shapely.union(united, drilled))
     width = np.maximum(shapely.distance(edges, shape) - radius - CLOSE_MM, 0.0)
     rim = shapely.boundary(shapely.buffer(shape, radius + TOUCH_MM, quad_segs=ROUND))
-    bare = 360.0 * shapely.length(shapely.difference(rim, around)) / shapely.length(rim)
+    bare = 360.0 * shapely.length(shapely.difference(rim, united)) / shapely.length(rim)
     main = np.full(len(here), -1, dtype=np.int64)
     deepest = np.argsort(-gap, kind="stable")
     deepest = deepest[touching[deepest]]
@@ -227,11 +227,6 @@ def _key(board: Board, copper: Copper, hole: NDArray[np.integer], part: NDArray[
     """One number for a hole and the piece that a part belongs to."""
     key: NDArray[np.integer] = hole.astype(np.int64) * len(board.pieces) + copper.piece[part]
     return key
-
-
-def _boxes(bounds: NDArray[np.float64], grow: NDArray[np.float64]) -> NDArray[np.object_]:
-    result: NDArray[np.object_] = shapely.box(*grown(bounds, grow).T)
-    return result
 
 
 def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.object_]) -> NDArray[np.object_]:

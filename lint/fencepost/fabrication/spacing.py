@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import around
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.fabrication.build import TOLERANCE_MM, UNPLATED_RING_MM
 from fencepost.fabrication.holes import boxes, drilled
@@ -45,7 +45,7 @@ def near_pads(board: Board, copper: Copper, limit: float) -> Near:
     another net.
     """
     hole, pad = _flashes_at(board, copper, _passing(board, copper, plated=True))
-    which, part = copper.tree.query(_grown(copper, pad, limit))
+    which, part = copper.tree.query(around(copper.bounds[pad], limit))
     hole, pad = hole[which], pad[which]
     other = _others(board, copper.piece[pad], copper.piece[part])
     hole, pad, part = hole[other], pad[other], part[other]
@@ -106,11 +106,6 @@ def _flashes_at(board: Board, copper: Copper, here: NDArray[np.intp]) -> tuple[N
     reach = copper.reach[part] + radius[hole] + TOUCH_MM
     meets = shapely.dwithin(copper.geometry[part], board.holes.geometry[hole], reach)
     return hole[meets], part[meets]
-
-
-def _grown(copper: Copper, parts: NDArray[np.int64], margin: float) -> NDArray[np.object_]:
-    result: NDArray[np.object_] = shapely.box(*grown(copper.bounds[parts], margin).T)
-    return result
 
 
 def _own_pieces(board: Board, copper: Copper, holes: NDArray[np.int64]) -> NDArray[np.int64]:

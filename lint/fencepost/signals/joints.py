@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import around
 from fencepost.board.model import TOUCH_MM
 
 GRID_MM = 0.001
@@ -48,8 +48,7 @@ class Anchors:
     @cached_property
     def boxes(self) -> NDArray[np.object_]:
         """About each, half of what is allowed between two larger."""
-        boxes: NDArray[np.object_] = shapely.box(*grown(shapely.bounds(self.geometry), self.reach + TOUCH_MM / 2).T)
-        return boxes
+        return around(shapely.bounds(self.geometry), self.reach + TOUCH_MM / 2)
 
     @cached_property
     def tree(self) -> shapely.STRtree:

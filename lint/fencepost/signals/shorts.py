@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import around
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 
@@ -116,7 +116,7 @@ class _Growth:
         """Parts of the same layer that touch the frontier: (part, touching part, -1)."""
         for layer, own in _by_layer(frontier):
             copper = self.board.copper[layer]
-            index, other = copper.tree.query(shapely.box(*grown(copper.bounds[own], TOUCH_MM).T))
+            index, other = copper.tree.query(around(copper.bounds[own], TOUCH_MM))
             part = own[index]
             kept = (copper.label[other] != self.net) & (copper.piece[other] == copper.piece[part])
             part, other = part[kept], other[kept]
