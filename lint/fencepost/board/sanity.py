@@ -228,7 +228,7 @@ def _ends(drill: Drilled) -> Points:
 def _box(points: Points) -> _Box | None:
     if not len(points):
         return None
-    x, y = points.T
+    x, y = points.T  # Column by column: numpy is slow along the short side of a table.
     return _Box(np.array([x.min(), y.min()]), np.array([x.max(), y.max()]))
 
 

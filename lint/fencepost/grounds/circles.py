@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM
+from fencepost.distinct import distinct_points
 from fencepost.grounds.sheets import Points, moved, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import first_nearest_points, nearest_points
@@ -110,7 +111,7 @@ def _apart(areas: NDArray[np.object_], points: Points, sheets: int) -> NDArray[n
 
 def _voronoi_edges(points: NDArray[np.float64], bounds: tuple[float, float, float, float]) -> NDArray[np.object_]:
     """The edges of the Voronoi diagram of points as lines that reach beyond a box."""
-    unique = np.unique(points, axis=0)
+    unique = distinct_points(points)
     everything = np.concatenate([unique, np.reshape(bounds, (2, 2))])
     low, high = everything.min(axis=0), everything.max(axis=0)
     size = 4 * float(np.hypot(*(high - low))) + 1.0
