@@ -30,7 +30,7 @@ def test_nothing_that_is_free_is_lost(region: shapely.Geometry, keep: float, see
     """Independent oracle: the difference of the region and finely chorded buffers, by shapely alone."""
     geometry, away = scattered(seed, 90, keep)
     free = region.difference(shapely.union_all(shapely.buffer(geometry, away, quad_segs=64)))
-    left = left_by(Strokes(geometry, away), region)
+    left = left_by(Strokes.of(geometry, away), region)
     assert left.is_valid
     assert free.difference(left).area < 1e-9
     assert left.difference(region).area < 1e-9
@@ -39,7 +39,7 @@ def test_nothing_that_is_free_is_lost(region: shapely.Geometry, keep: float, see
 def test_most_of_what_is_covered_goes() -> None:
     """Of a disc that strokes leave a corner of, little more than the cells of that corner is left."""
     lines = shapely.linestrings([[(1.0, y), (3.4, y)] for y in np.linspace(-3.6, -0.4, FEWEST)])
-    left = left_by(Strokes(lines, np.full(FEWEST, 0.2)), DISC)
+    left = left_by(Strokes.of(lines, np.full(FEWEST, 0.2)), DISC)
     free = DISC.intersection(shapely.box(3.6, -4.0, 5.0, 0.0))
     assert free.area < left.area < 1.6 * free.area
 
@@ -47,4 +47,4 @@ def test_most_of_what_is_covered_goes() -> None:
 def test_nothing_is_left_of_what_strokes_cover_together() -> None:
     """No stroke covers the disc, nor one of the cells; side by side they do."""
     lines = shapely.linestrings([[(1.0, y), (5.0, y)] for y in np.linspace(-3.6, -0.4, FEWEST)])
-    assert left_by(Strokes(lines, np.full(FEWEST, 0.15)), DISC).is_empty
+    assert left_by(Strokes.of(lines, np.full(FEWEST, 0.15)), DISC).is_empty

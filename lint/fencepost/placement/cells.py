@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
+
+from fencepost.board.segments import segments_of
 
 CELL_MM = 0.4
 """Side of the cells that a region is divided into."""
@@ -28,22 +33,29 @@ RIGHT, UP = np.array([-1.0, 1.0, -1.0, 1.0]), np.array([-1.0, -1.0, 1.0, 1.0])
 Columns = NDArray[np.float64]
 
 
+@dataclass(frozen=True, eq=False)
 class Strokes:
-    """s straight strokes, and how far (mm) to keep from each: of the segments of lines, and of points."""
+    """s straight strokes from `start`, `step` long, float64 (s, 2), and how far to keep from each, float64 (s); mm."""
 
-    def __init__(self, geometry: NDArray[np.object_], keep: NDArray[np.float64]) -> None:
-        points, owner = shapely.get_coordinates(geometry, return_index=True)
-        goes_on = np.append(owner[1:] == owner[:-1], False)
-        alone = np.bincount(owner, minlength=len(geometry))[owner] == 1
-        begin = np.flatnonzero(goes_on | alone)
-        self.start = points[begin]
-        self.step = points[begin + goes_on[begin]] - self.start
-        length = (self.step**2).sum(axis=1)
-        self._share = self.step / np.where(length > 0, length, 1.0)[:, None]
-        self.keep = keep[owner[begin]]
+    start: NDArray[np.float64]
+    step: NDArray[np.float64]
+    keep: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, geometry: NDArray[np.object_], keep: NDArray[np.float64]) -> Strokes:
+        """Those of lines and points (n), each with its own distance (n)."""
+        start, end, owner = segments_of(geometry)
+        return cls(start, end - start, keep[owner])
 
     def __len__(self) -> int:
         return len(self.keep)
+
+    @cached_property
+    def _share(self) -> NDArray[np.float64]:
+        """Times what leads from the start of each to a place: which part of the stroke lies before the place."""
+        square = (self.step**2).sum(axis=1)
+        share: NDArray[np.float64] = self.step / np.where(square > 0, square, 1.0)[:, None]
+        return share
 
     def distance(self, row: NDArray[np.int64], x: Columns, y: Columns) -> Columns:
         """From each point (n) to the stroke of that row (n)."""

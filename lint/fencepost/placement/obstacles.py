@@ -65,7 +65,7 @@ class Obstacles:
         left = without(region, solid[shapely.intersects(region, solid)]) if len(solid) else region
         if not left.is_empty:
             drawn = np.flatnonzero(dimension < 2)
-            left = polygonal(left_by(Strokes(self.geometry[drawn], self.keep[drawn]), left))
+            left = polygonal(left_by(Strokes.of(self.geometry[drawn], self.keep[drawn]), left))
         for kind in np.unique(dimension).tolist():
             if not left.is_empty:
                 near = self.take(np.flatnonzero(dimension == kind)).near(left)

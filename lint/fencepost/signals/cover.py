@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board, NetKind
+from fencepost.board.segments import segments_of
 from fencepost.board.shared import shared
 from fencepost.ranges import ranges
 
@@ -103,13 +104,8 @@ class Planes:
     def strokes(self) -> Strokes:
         """The parts that are drawn, stroke by stroke: the box of a whole chain says little about where it is."""
         drawn = np.flatnonzero(self.reach > 0)
-        xy, owner = shapely.get_coordinates(self.geometry[drawn], return_index=True)
-        goes_on = np.append(owner[1:] == owner[:-1], False)
-        alone = np.bincount(owner, minlength=len(drawn))[owner] == 1
-        first = np.flatnonzero(goes_on | alone)
-        start, end = xy[first], xy[first + goes_on[first]]
-        reach, piece = self.reach[drawn[owner[first]]], self.piece[drawn[owner[first]]]
-        part = owner[first]
+        start, end, part = segments_of(self.geometry[drawn])
+        reach, piece = self.reach[drawn[part]], self.piece[drawn[part]]
         begin = np.flatnonzero(np.diff(part, prepend=-1))
         number = np.arange(len(part)) - np.repeat(begin, np.diff(begin, append=len(part)))
         group = np.flatnonzero(number % TOGETHER == 0)
