@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import pytest
 import shapely
@@ -103,3 +104,21 @@ def test_where_no_single_move_helps_what_blocks_most_is_named() -> None:
     assert reason.move is None
     said = "; ".join(said_of(reason, model))
     assert said == "a pad of IN on L1 and copper of WALL on L1 are in the way, and no single move makes room"
+
+
+@pytest.mark.parametrize("turn", range(0, 180, 15))
+def test_of_things_that_block_all_of_it_the_upper_one_is_named_first(turn: int) -> None:
+    sketch = Sketch(layers=4, size=(10.0, 10.0))
+    sketch.pour("GND", 2, clearance=0.1)
+    sketch.pour("GND", 3, clearance=0.1)
+    sketch.via("GND", (1.0, 9.0))
+    dx, dy = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    for i, (x, y) in enumerate([(4.5, 5.3), (5.4, 4.8), (4.9, 4.4)]):
+        sketch.pad(f"J{i}", "1", f"PIN{i}", 2 + i % 2, (x, y), (0.2, 0.2))
+    for side in (-0.9, -0.3, 0.3, 0.9):
+        ends = [(5 + dx * along - dy * side, 5 + dy * along + dx * side) for along in (-1, 1)]
+        sketch.trace("HIGH", 1, ends, 0.7)
+    sketch.pad("U1", "1", "LOW", 4, AT, (6.0, 6.0))
+    reason, _, _ = asked(sketch)
+    assert reason is not None
+    assert reason.blocking[0].words == "the trace of HIGH on L1"

@@ -41,6 +41,9 @@ DIRECTIONS = ("right", "upper right", "top", "upper left", "left", "lower left",
 SMALLEST_MM2 = 1e-8
 """Smaller areas are crumbs of rounding."""
 
+ALIKE = 6
+"""Digits after the point, of mm², to which areas that are the same are told alike: the rest is rounding."""
+
 TRIES = 8
 """Lengthenings of a move, where a trace bends towards the spot."""
 
@@ -197,13 +200,14 @@ def _largest(obstacles: Obstacles, region: BaseGeometry) -> list[Rows]:
     met = np.flatnonzero(shapely.dwithin(region, obstacles.geometry, obstacles.keep))
     areas = shapely.intersection(obstacles.take(met).grown(ROUGH_CHORDS), region)
     units = _by_unit(obstacles.unit[met])
-    most = np.array([shapely.area(areas[own]).sum() for own in units])
+    most = np.round([shapely.area(areas[own]).sum() for own in units], ALIKE)
     covered: list[tuple[float, int]] = []
     for i in np.argsort(-most, kind="stable").tolist():
         if most[i] <= 0 or (len(covered) >= NAMED and most[i] < sorted(covered)[-NAMED][0]):
             break
         own = areas[units[i]]
-        covered.append((own[0].area if len(own) == 1 else shapely.union_all(list(map(polygonal, own))).area, -i))
+        whole = own[0] if len(own) == 1 else shapely.union_all(list(map(polygonal, own)))
+        covered.append((round(whole.area, ALIKE), -i))
     return [met[units[-i]] for _, i in sorted(covered, reverse=True)[:NAMED]]
 
 
