@@ -104,6 +104,9 @@ def test_where_no_single_move_helps_what_blocks_most_is_named() -> None:
     assert reason.move is None
     said = "; ".join(said_of(reason, model))
     assert said == "a pad of IN on L1 and copper of WALL on L1 are in the way, and no single move makes room"
+    pad, *walls = reason.blocking
+    assert (pad.x, pad.y) == AT
+    assert [math.dist((wall.x, wall.y), AT) for wall in walls] == pytest.approx([0.8] * len(walls), abs=1e-6)
 
 
 @pytest.mark.parametrize("turn", range(0, 180, 15))
