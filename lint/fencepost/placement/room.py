@@ -133,7 +133,7 @@ def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequen
     rest = polygonal(shapely.intersection(look.if_all_moved, region))
     if not model.through_pours:
         rest = look.pours.roughly_legal(rest)
-    rest = tied(board, model.radius, need, net, rest)
+    rest = look.within(tied(board, model.radius, need, net, rest))
     opened = _alone(obstacles, stays.legal(rest)) if obstacles.moves.any() else ()
     moves = [move for rows, alone in opened if (move := _move(board, obstacles, rows, alone))]
     if moves:

@@ -30,6 +30,9 @@ AROUND = 1.01
 
 DISC_CHORDS = 64
 
+WIDER_MM = 0.001
+"""How far a window that is looked at reaches at most beyond what is allowed: it has fewer corners."""
+
 LOOK_MM = 2.5
 """Radius within which a place is looked for before all of what is allowed is looked at."""
 
@@ -39,10 +42,22 @@ MUCH = 1.5
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """What a via keeps off in a window about a place where it is wanted, and what that roughly leaves of the window."""
+    """What a via keeps off in a window about a place where it is wanted, and what that roughly leaves of the window.
+
+    The window is wider than what the need allows by up to WIDER_MM.
+    """
 
     window: BaseGeometry
     obstacles: Obstacles
+    need: Need
+
+    @cached_property
+    def _allowed(self) -> BaseGeometry:
+        return polygonal(shapely.intersection_all(list(_limits(self.need, rough=False))))
+
+    def within(self, region: BaseGeometry) -> BaseGeometry:
+        """What the need allows of a region of the window."""
+        return region if region.is_empty else polygonal(shapely.intersection(region, self._allowed))
 
     @cached_property
     def others(self) -> Obstacles:
@@ -134,7 +149,7 @@ def _spot_in(
     look = look_at(board, model, need, net, placed, looks)
     through = model.through_pours
     obstacles, left = (look.others, look.through_pours) if through else (look.obstacles, look.beside_pours)
-    region = tied(board, model.radius, need, net, left)
+    region = look.within(tied(board, model.radius, need, net, left))
     point = _nearest_legal(obstacles, region, need.at)
     return None if point is None else placed_at(board, model, net, *point)
 
@@ -143,7 +158,7 @@ def look_at(board: Board, model: ViaModel, need: Need, net: int, placed: Sequenc
     """What is about a place, looked at once."""
     if (need, net) not in looks:
         window = window_of(board, need)
-        looks[need, net] = Look(window, obstacles_in(board, model, net, window, placed))
+        looks[need, net] = Look(window, obstacles_in(board, model, net, window, placed), need)
     return looks[need, net]
 
 
@@ -187,8 +202,8 @@ def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Pl
 
 
 def window_of(board: Board, need: Need) -> BaseGeometry:
-    """What a need allows of the board."""
-    window = polygonal(shapely.intersection_all(list(_limits(need))))
+    """What a need allows of the board, and a little more."""
+    window = polygonal(shapely.intersection_all(list(_limits(need, rough=True))))
     return polygonal(shapely.intersection(window, board.profile))
 
 
@@ -202,12 +217,21 @@ def tied(board: Board, radius: float, need: Need, net: int, window: BaseGeometry
     return window
 
 
-def _limits(need: Need) -> Iterator[BaseGeometry]:
+def _limits(need: Need, rough: bool) -> Iterator[BaseGeometry]:
+    """The areas that a need allows all of; roughly, by up to WIDER_MM more."""
     if need.area:
         yield shapely.Polygon(need.area)
     discs = need.within if need.within or need.area else ((*need.at, FARTHEST_MM),)
     for x, y, radius in discs:
-        yield shapely.Point(x, y).buffer(max(radius - MARGIN_MM, 0.0), quad_segs=DISC_CHORDS)
+        yield _disc(x, y, max(radius - MARGIN_MM, 0.0), rough)
+
+
+def _disc(x: float, y: float, radius: float, rough: bool) -> BaseGeometry:
+    """Chords within a circle; roughly, fewer that lie about it."""
+    if not rough:
+        return shapely.Point(x, y).buffer(radius, quad_segs=DISC_CHORDS)
+    chords = min(math.ceil(math.pi / 4 / math.acos(radius / (radius + WIDER_MM))), DISC_CHORDS)
+    return shapely.Point(x, y).buffer(radius / math.cos(math.pi / 4 / chords), quad_segs=chords)
 
 
 def _in_group(
