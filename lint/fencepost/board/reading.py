@@ -1,7 +1,4 @@
-"""The Gerber and drill files of a package, each read by itself: by several processes where that pays.
-
-The readers are imported where they read: by this process and its copies at the same time.
-"""
+"""The Gerber and drill files of a package, each read by itself: by several processes where that pays."""
 
 from __future__ import annotations
 
@@ -9,22 +6,20 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import Self, TypeVar
 
 from fencepost.errors import InputError
 from fencepost.intake import FileKind, Package, PackageFile
 from fencepost.limits import Deadline
 from fencepost.processes import Work
+from fencepost.readers.artwork import Artwork, DrillHits
+from fencepost.readers.gerber import read_gerber
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 
-if TYPE_CHECKING:
-    from fencepost.readers.artwork import Artwork, DrillHits
-
-    Reading = Artwork | DrillHits | InputError
-
+Reading = Artwork | DrillHits | InputError
 Value = TypeVar("Value")
-GerberReader = Callable[[SourceFile], "Artwork"]
+GerberReader = Callable[[SourceFile], Artwork]
 
 FEW_BYTES, MANY_BYTES = 300_000, 50_000_000
 """Of all files: below, they are read before a copy of this process has begun; above, what it hands back is in memory
@@ -39,7 +34,7 @@ class FileReading:
 
     def __init__(self, package: Package, settings: Settings, read: GerberReader | None = None) -> None:
         """`read` reads a Gerber file in the place of the reader itself: one that keeps what it has read, say."""
-        read = read or partial(_gerber, settings)
+        read = read or partial(read_gerber, limits=settings.limits)
         entries = [entry for entry in package.files if entry.kind in (FileKind.GERBER, FileKind.DRILL)]
         sizes = {entry: len(entry.source.data) for entry in entries}
         self._entries = entries
@@ -77,13 +72,8 @@ def _reading_of(
     return replace(made, source=SourceFile(entry.source.name, b""))  # Its bytes need not come back.
 
 
-def _gerber(settings: Settings, source: SourceFile) -> Artwork:
-    from fencepost.readers.gerber import read_gerber
-
-    return read_gerber(source, settings.limits)
-
-
 def _drill(source: SourceFile, settings: Settings) -> DrillHits:
+    # The largest files are read first, and are not drill files: its reader is imported meanwhile.
     from fencepost.readers.drill import read_drill
 
     return read_drill(source, named(settings.drill, source), settings.limits)

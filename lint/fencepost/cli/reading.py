@@ -1,4 +1,5 @@
-"""The files of a package are read before anything else is done: no more is imported here than it takes to begin."""
+"""The files of a package are read before anything else is done: no more is imported here than it takes to read them,
+so that a copy of this process need not import it again."""
 
 from __future__ import annotations
 
@@ -8,11 +9,12 @@ from typing import TYPE_CHECKING
 from fencepost.board.reading import FileReading
 from fencepost.cli.parcel import Parcel
 from fencepost.limits import Limits
+from fencepost.readers.artwork import Artwork
+from fencepost.readers.gerber import read_gerber
 from fencepost.source import SourceFile
 
 if TYPE_CHECKING:
     from fencepost.caching.store import Store
-    from fencepost.readers.artwork import Artwork
 
 
 def begun(parcel: Parcel, store: Store | None) -> FileReading:
@@ -24,6 +26,5 @@ def begun(parcel: Parcel, store: Store | None) -> FileReading:
 
 def _kept(store: Store, limits: Limits, source: SourceFile) -> Artwork:
     from fencepost.caching.artworks import kept_reader
-    from fencepost.readers.gerber import read_gerber
 
     return kept_reader(store, partial(read_gerber, limits=limits), limits)(source)
