@@ -9,7 +9,7 @@ from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity,
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.grounds.loose import loose_copper
 from fencepost.names import listed
-from fencepost.readers.testnet import Point as Kind
+from fencepost.readers.testnet.netlist import Point as Kind
 from fencepost.settings.model import Settings
 from fencepost.signals.isolated import Isolated, isolated
 from fencepost.signals.netlist import Comparison, Otherwise, compared

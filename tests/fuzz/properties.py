@@ -12,9 +12,10 @@ from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.parts import parts_of
 from fencepost.board.sources import Sources
 from fencepost.readers.artwork import Artwork, DrillHits, Kind
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.readers.gerber import read_gerber
-from fencepost.readers.testnet import Netlist, read_testnet
+from fencepost.readers.testnet.netlist import Netlist
+from fencepost.readers.testnet.reader import read_testnet
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 from fuzz.drill_files import DrillCase

@@ -9,7 +9,7 @@ from fencepost.board.sources import Sources
 from fencepost.errors import FencepostError, InputError, InputErrors, SettingsError, UsageError
 from fencepost.limits import DEFAULT_LIMITS
 from fencepost.readers.artwork import Artwork, DrillHits
-from fencepost.readers.testnet import Netlist
+from fencepost.readers.testnet.netlist import Netlist
 from fencepost.source import SourceFile
 
 

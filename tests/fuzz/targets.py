@@ -13,10 +13,11 @@ from fencepost.board.from_ipc2581 import sources_from_ipc2581
 from fencepost.board.load import load_board
 from fencepost.errors import FencepostError, InputError
 from fencepost.intake import open_package, package_from
-from fencepost.readers.drill import hits_from_artwork, read_drill
+from fencepost.readers.drill.excellon import read_drill
+from fencepost.readers.drill.gerber import hits_from_artwork
 from fencepost.readers.gerber import read_gerber
 from fencepost.readers.jobfile import read_job
-from fencepost.readers.testnet import read_testnet
+from fencepost.readers.testnet.reader import read_testnet
 from fencepost.settings.load import load_settings
 from fencepost.settings.model import DrillClaim, Settings
 from fencepost.source import SourceFile

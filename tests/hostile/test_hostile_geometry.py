@@ -15,7 +15,7 @@ from fencepost.board.drilling import holes_of
 from fencepost.board.parts import Parts, parts_of
 from fencepost.board.sources import Drilled
 from fencepost.errors import InputError
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.source import SourceFile
 from readers import ipc2581_files as ipc
 from readers.gerber_image import read

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.settings.model import DrillClaim
 from fencepost.source import SourceFile
 from fencepost.units import Length

@@ -9,7 +9,7 @@ import pytest
 
 from fencepost.errors import InputError
 from fencepost.limits import DEFAULT_LIMITS
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.settings.decode import decode
 from fencepost.settings.model import DrillClaim, Settings
 from fencepost.source import SourceFile

@@ -11,7 +11,7 @@ import shapely
 
 from fencepost.errors import InputError
 from fencepost.readers.artwork import Artwork, Kind, Tool
-from fencepost.readers.drill import hits_from_artwork
+from fencepost.readers.drill.gerber import hits_from_artwork
 from fencepost.source import SourceFile
 
 ROUND = Tool(0.3, shapely.Point(0, 0).buffer(0.15))

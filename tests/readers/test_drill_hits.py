@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from fencepost.readers.artwork import SAGITTA_MM, DrillHits
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.source import SourceFile
 
 HEADER = "M48\nMETRIC\nT1C0.6\nT2C1.0\n%\n"

@@ -17,7 +17,7 @@ from gerbonara.utils import MM, Inch
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from fencepost.readers.drill import read_drill
+from fencepost.readers.drill.excellon import read_drill
 from fencepost.source import SourceFile
 from readers.test_drill_dialects import DIALECTS
 

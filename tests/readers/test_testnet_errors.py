@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from fencepost.errors import InputError
-from fencepost.readers.testnet import read_testnet
+from fencepost.readers.testnet.reader import read_testnet
 from fencepost.source import SourceFile
 from readers.test_testnet_records import HEAD, record
 

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fencepost.readers.testnet import Netlist, Point, read_testnet
+from fencepost.readers.testnet.netlist import Netlist, Point
+from fencepost.readers.testnet.reader import read_testnet
 from fencepost.source import SourceFile
 from sketch import Sketch
 

@@ -21,9 +21,9 @@ from fencepost.errors import InputError, InputErrors
 from fencepost.intake import FileKind, Package, PackageFile
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.readers.artwork import Artwork, DrillHits
-from fencepost.readers.drill import hits_from_artwork
+from fencepost.readers.drill.gerber import hits_from_artwork
 from fencepost.readers.jobfile import Job, read_job
-from fencepost.readers.testnet import Netlist, read_testnet
+from fencepost.readers.testnet.netlist import Netlist
 from fencepost.settings.model import Settings
 from fencepost.source import SourceFile
 
@@ -93,7 +93,11 @@ def netlist_of(package: Package, limits: Limits = DEFAULT_LIMITS) -> Netlist | N
     netlists = package.of_kind(FileKind.NETLIST)
     if len(netlists) > 1:
         raise whole_file(netlists[1], f"a second netlist beside {netlists[0].name}; a package has one")
-    return read_testnet(netlists[0], limits) if netlists else None
+    if not netlists:
+        return None
+    from fencepost.readers.testnet.reader import read_testnet  # Few packages have one.
+
+    return read_testnet(netlists[0], limits)
 
 
 def netlist_use(netlist: Netlist | None) -> dict[str, str]:

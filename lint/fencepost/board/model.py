@@ -19,7 +19,7 @@ from fencepost.board.boxes import Boxes
 from fencepost.board.stackup import Stackup
 from fencepost.memory import give_back
 from fencepost.readers.artwork import Artwork, DrillHits
-from fencepost.readers.testnet import Netlist
+from fencepost.readers.testnet.netlist import Netlist
 from fencepost.source import Location
 
 if TYPE_CHECKING:

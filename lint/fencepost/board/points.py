@@ -12,7 +12,7 @@ from fencepost.board.boxes import around
 from fencepost.board.model import Holes, NetPoints
 from fencepost.board.parts import Parts
 from fencepost.errors import SettingsError
-from fencepost.readers.testnet import Netlist, Point
+from fencepost.readers.testnet.netlist import Netlist, Point
 from fencepost.settings.spots import Spot
 
 NEAR_MM = 0.01

@@ -74,7 +74,7 @@ def _reading_of(
 
 def _drill(source: SourceFile, settings: Settings) -> DrillHits:
     # The largest files are read first, and are not drill files: its reader is imported meanwhile.
-    from fencepost.readers.drill import read_drill
+    from fencepost.readers.drill.excellon import read_drill
 
     return read_drill(source, named(settings.drill, source), settings.limits)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from shapely.geometry import MultiPolygon, Polygon
 
 from fencepost.readers.artwork import Artwork, DrillHits
-from fencepost.readers.testnet import Netlist
+from fencepost.readers.testnet.netlist import Netlist
 
 
 @dataclass(frozen=True)
