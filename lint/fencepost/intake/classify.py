@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from enum import Enum
+from itertools import islice
 
 HEAD_BYTES = 64 * 1024
 """How much of a file is looked at."""
@@ -103,7 +104,8 @@ def _is_netlist(lines: list[str]) -> bool:
 
 def _is_drill(lines: list[str]) -> bool:
     """A header (M48), or lines most of which are drill commands: the first, and a tool, a unit or a hit among them."""
-    spoken = [line.strip() for line in lines if not _DRILL_NOTE.fullmatch(line.strip())][:_DRILL_LINES_ASKED]
+    stripped = (line.strip() for line in lines)
+    spoken = list(islice((line for line in stripped if not _DRILL_NOTE.fullmatch(line)), _DRILL_LINES_ASKED))
     if "M48" in spoken[:1]:
         return True
     commands = [line for line in spoken if _DRILL_LINE.fullmatch(line)]
