@@ -59,6 +59,8 @@ class Obstacles:
         Quick, and mostly the answer: a pour of another net, or a few vias and traces, leave nothing. So what takes much
         and costs little comes first, and what follows has only the rest to look at.
         """
+        if region.is_empty:
+            return region
         dimension = shapely.get_dimensions(self.geometry)
         solid = self.geometry[dimension == 2]
         shapely.prepare(region)

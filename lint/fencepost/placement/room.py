@@ -128,7 +128,7 @@ def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequen
     region = tied(board, model.radius, need, net, look.window, ROUGH_CHORDS)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
-    obstacles = (look.others if model.through_pours else look.obstacles).near(look.window)
+    obstacles = look.others if model.through_pours else look.obstacles
     stays = obstacles.take(np.flatnonzero(~obstacles.moves))
     rest = polygonal(shapely.intersection(look.if_all_moved, region))
     if not model.through_pours:
