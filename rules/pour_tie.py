@@ -74,6 +74,7 @@ class PourTie(Rule):
     name = "pour-tie"
     summary = "ground copper with a point too far from any via that ties it"
     severity = Severity.WARNING
+    long = True
 
     class Options(RuleOptions, frozen=True, kw_only=True):
         """Settings of the rule."""

@@ -48,6 +48,19 @@ def test_both_processes_work(tmp_path: Path) -> None:
     assert len(set(in_processes(meet, (0, 1)))) == 2
 
 
+def test_the_first_item_is_for_a_copy() -> None:
+    here = os.getpid()
+    assert in_processes(lambda _: os.getpid(), range(5))[0] != here
+
+
+def test_where_no_process_may_be_made_this_one_does_all_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", refuse)
+    assert in_processes(lambda i: (i, os.getpid()), range(5)) == tuple((i, os.getpid()) for i in range(5))
+
+
 def test_what_is_made_may_be_larger_than_a_pipe_holds() -> None:
     assert [len(made) for made in in_processes(lambda size: b"x" * size, (3_000_000, 5_000_000))] == [
         3_000_000,

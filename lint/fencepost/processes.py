@@ -48,6 +48,7 @@ def in_processes(
 class Work(Generic[Item, Made]):
     """Items that copies of this process work on at once; this process may do something else first.
 
+    The first items are for the copies. What takes long is best put there: what a copy keeps in memory is lost with it.
     As a context it leaves none of them running behind. Where there can be no copies, nothing is done before the end.
     """
 
@@ -63,6 +64,7 @@ class Work(Generic[Item, Made]):
         size = max(-(-len(items) // TOKENS), 1)
         self._chunks = [items[i : i + size] for i in range(0, len(items), size)]
         self._left = iter(range(len(self._chunks)))
+        self._first: int | None = None
         self._shared: _Shared | None = None
         self._copies: list[_Copy[Made]] = []
         others = min(cpu_count(), len(self._chunks)) - 1 if copied and can_fork() else 0
@@ -71,8 +73,12 @@ class Work(Generic[Item, Made]):
             # What is in memory now stays shared: the collector would write to all of it.
             gc.freeze()
             for _ in range(others):
-                with suppress(OSError):  # Where no more processes may be, fewer do it.
+                self._first = self._taken()
+                try:
                     self._copies.append(_started(self._worked))
+                except OSError:  # Where no more processes may be, fewer do it.
+                    break
+                self._first = None
 
     def finished(self) -> tuple[Made, ...]:
         """What the function made of each item, once this process has taken part. Raises what the function raised."""
@@ -111,7 +117,10 @@ class Work(Generic[Item, Made]):
         return made
 
     def _taken(self) -> int | None:
-        """The next chunk, which then is nobody else's."""
+        """The next chunk, which then is nobody else's; of a copy its own first one, to begin with."""
+        if self._first is not None:
+            first, self._first = self._first, None
+            return first
         return next(self._left, None) if self._shared is None else self._shared.taken()
 
     def _of_chunk(self, i: int) -> list[Made]:

@@ -95,6 +95,22 @@ def test_only_the_first_process_tells_what_it_does(copied: None) -> None:
     assert list(stages.seconds) == list(kinds)
 
 
+class Long(Each):
+    """Says in which process it ran."""
+
+    name = "long"
+    long = True
+
+
+def test_a_long_rule_is_begun_first_and_by_a_copy(copied: None) -> None:
+    stages = Stages()
+    rules = {"each-1": Each, "each-2": Each, "each-3": Each, "long": Long}
+    outcome = run(board(), rules, Settings(), stages)
+    (ran,) = [finding.message for finding in outcome.findings if finding.rule == "long"]
+    assert ran != str(os.getpid())
+    assert list(stages.seconds) == list(rules)
+
+
 def test_rules_know_when_copies_pay(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(copies, "can_fork", lambda: True)
     assert not copies.copies_pay(board())

@@ -48,6 +48,8 @@ class Rule(ABC):
     severity: ClassVar[Severity] = Severity.WARNING
     version: ClassVar[int] = 1
     """Raised whenever the same board would get other findings."""
+    long: ClassVar[bool] = False
+    """Takes longer than the others on most boards: it is begun first where several processes share the work."""
 
     Options: ClassVar[type[RuleOptions]] = RuleOptions
 

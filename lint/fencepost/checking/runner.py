@@ -58,10 +58,14 @@ def run(
                 board.forget()
         return said, stages.seconds[name]
 
-    more = partial(_with_more, spare) if spare else None
-    judged = in_processes(judge, tuple(rules), more) if copies_pay(board) else tuple(map(judge, rules))
-    stages.took({name: seconds for name, (_, seconds) in zip(rules, judged, strict=True)})
-    said = [item for own, _ in judged for item in own]
+    if copies_pay(board):
+        longest_first = sorted(rules, key=lambda name: not rules[name].long)
+        more = partial(_with_more, spare) if spare else None
+        judged = dict(zip(longest_first, in_processes(judge, longest_first, more), strict=True))
+    else:
+        judged = {name: judge(name) for name in rules}
+    stages.took({name: judged[name][1] for name in rules})
+    said = [item for name in rules for item in judged[name][0]]
     findings = sorted((item for item in said if isinstance(item, Finding)), key=lambda finding: finding.order)
     unchecked = dict.fromkeys(item for item in said if isinstance(item, Unchecked))
     return Outcome(tuple(findings), tuple(unchecked))
