@@ -50,9 +50,11 @@ class Strokes:
     first: NDArray[np.int64]
     tree: shapely.STRtree
 
-    def near(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Pairs of box and stroke, all those that meet among them; boxes from `low` to `high`, both (n, 2)."""
-        box, group = self.tree.query(shapely.box(*low.T, *high.T))
+    def near(
+        self, shapes: NDArray[np.object_], low: NDArray[np.float64], high: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Pairs of shape (n) and stroke whose boxes meet; those of the shapes are from `low` to `high`, both (n, 2)."""
+        box, group = self.tree.query(shapes)
         stroke, box = _each(group, box, self.first, np.diff(self.first))
         for axis in (0, 1):
             least, most = self._extent[axis]
@@ -129,7 +131,7 @@ class Planes:
         covering[point[inside]] = areas.piece[area[inside]]
         open_ = np.flatnonzero(covering < 0)
         xy = shapely.get_coordinates(points[open_])
-        point, stroke = strokes.near(xy, xy)
+        point, stroke = strokes.near(points[open_], xy, xy)
         inside = strokes.covers(stroke, xy[point])
         covering[open_[point[inside]]] = strokes.piece[stroke[inside]]
         return covering
@@ -162,7 +164,8 @@ class Planes:
         if not len(open_):
             return found
         first, xy = np.flatnonzero(np.diff(of[open_], prepend=-1)), xy[open_]
-        line, stroke = strokes.near(np.minimum.reduceat(xy, first), np.maximum.reduceat(xy, first))
+        low, high = np.minimum.reduceat(xy, first), np.maximum.reduceat(xy, first)
+        line, stroke = strokes.near(shapely.box(*low.T, *high.T), low, high)
         point, stroke = _each(line, stroke, first, np.diff(first, append=len(open_)))
         inside = strokes.covers(stroke, xy[point])
         found[open_[point[inside]]] = strokes.piece[stroke[inside]]
