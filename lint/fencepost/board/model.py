@@ -278,7 +278,12 @@ class Board:
 
     def nets_of(self, kind: NetKind) -> NDArray[np.int32]:
         """Indices of the nets of one kind."""
-        return np.array([i for i, net in enumerate(self.nets) if net.kind is kind], dtype=np.int32)
+        return self._nets_of_kinds[kind]
+
+    @cached_property
+    def _nets_of_kinds(self) -> dict[NetKind, NDArray[np.int32]]:
+        kinds = [net.kind for net in self.nets]
+        return {kind: np.array([i for i, own in enumerate(kinds) if own is kind], dtype=np.int32) for kind in NetKind}
 
     def hole_location(self, hole: int) -> Location:
         """Where the hit that drills a hole stands."""

@@ -59,8 +59,9 @@ class Tiles:
 
     def near(self, shape: BaseGeometry) -> NDArray[np.int64]:
         """The rows whose boxes meet the box of a shape, ascending."""
-        parts = self.whole.query(shape)
-        rows = np.concatenate([parts[~self.large[parts]], len(self.large) + self.cut.query(shape)])
+        asked = np.array([shape], dtype=object)  # Quicker than one shape by itself.
+        parts, pieces = self.whole.query(asked)[1], self.cut.query(asked)[1]
+        rows = np.concatenate([parts[~self.large[parts]], len(self.large) + pieces])
         return np.sort(rows)
 
 

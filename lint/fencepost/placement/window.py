@@ -79,7 +79,9 @@ def ground_in(
     near = tiles.near(frame)
     near = near[tiles.net[near] == net]
     if len(pieces):
-        near = near[np.isin(tiles.piece[near], pieces)]
+        wanted = np.zeros(len(board.pieces), dtype=np.bool_)
+        wanted[list(pieces)] = True
+        near = near[wanted[tiles.piece[near]]]
     if not len(near):
         return shapely.Polygon()
     geometry, reach = tiles.geometry[near], tiles.reach[near]
