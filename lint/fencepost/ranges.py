@@ -11,3 +11,8 @@ def ranges(begins: NDArray[np.integer], lengths: NDArray[np.integer]) -> NDArray
     shift = np.repeat(begins - (np.cumsum(lengths) - lengths), lengths)
     whole: NDArray[np.int64] = np.arange(len(shift)) + shift
     return whole
+
+
+def counted(lengths: NDArray[np.integer]) -> NDArray[np.int64]:
+    """0, 1, ... lengths[0] - 1, 0, 1, ... lengths[1] - 1, and so on."""
+    return ranges(np.zeros_like(lengths), lengths)

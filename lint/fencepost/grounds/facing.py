@@ -18,7 +18,7 @@ from fencepost.board.connect import components
 from fencepost.grounds.sheets import Points, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import nearest_points
-from fencepost.ranges import ranges
+from fencepost.ranges import counted, ranges
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
@@ -160,10 +160,11 @@ def _edges(
     rings, polygon = shapely.get_rings(polygons, return_index=True)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     same = ring[1:] == ring[:-1]
-    begin, end, owner = xy[:-1][same], xy[1:][same], area[polygon[ring[1:][same]]]
+    begin, end = xy[:-1][same], xy[1:][same]
+    owner: NDArray[np.int64] = area[polygon[ring[1:][same]]]
     parts = np.maximum(np.ceil(np.hypot(*(end - begin).T) / longest), 1).astype(np.int64)
-    step = np.repeat((end - begin) / parts[:, None], parts, axis=0)
-    place = np.arange(int(parts.sum())) - np.repeat(np.cumsum(parts) - parts, parts)
+    step: NDArray[np.float64] = np.repeat((end - begin) / parts[:, None], parts, axis=0)
+    place = counted(parts)
     first = np.repeat(begin, parts, axis=0)
     stop = first + step * (place + 1)[:, None]
     stop[np.cumsum(parts) - 1] = end  # each part ends where the next one starts, to the last bit: they are counted

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import Board, NetKind
 from fencepost.board.segments import segments_of
 from fencepost.board.shared import shared
-from fencepost.ranges import ranges
+from fencepost.ranges import counted, ranges
 
 ABOVE, BELOW = 0, 1
 SIDES = (ABOVE, BELOW)
@@ -109,8 +109,7 @@ class Planes:
         start, end, part = segments_of(self.geometry[drawn])
         reach, piece = self.reach[drawn[part]], self.piece[drawn[part]]
         begin = np.flatnonzero(np.diff(part, prepend=-1))
-        number = np.arange(len(part)) - np.repeat(begin, np.diff(begin, append=len(part)))
-        group = np.flatnonzero(number % TOGETHER == 0)
+        group = np.flatnonzero(counted(np.diff(begin, append=len(part))) % TOGETHER == 0)
         low = np.minimum.reduceat(np.minimum(start, end) - reach[:, None], group) if len(group) else start
         high = np.maximum.reduceat(np.maximum(start, end) + reach[:, None], group) if len(group) else start
         tree = shapely.STRtree(shapely.box(*low.T, *high.T))

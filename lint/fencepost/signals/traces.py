@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.shared import shared
+from fencepost.ranges import counted
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.signals.joints import GRID_MM, Segments, anchors, landed, loose_ends, overlaps, together
 
@@ -72,7 +73,7 @@ class Traces:
         segments, begin = self._at_nodes
         count = begin[nodes + 1] - begin[nodes]
         row = np.repeat(np.arange(len(nodes)), count)
-        return row, segments[begin[nodes][row] + _counting(count)]
+        return row, segments[begin[nodes][row] + counted(count)]
 
     @cached_property
     def _holes(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
@@ -155,7 +156,7 @@ def _segments(copper: Copper, of_signal: NDArray[np.bool_]) -> Segments:
     parts = np.flatnonzero(of_signal & (artwork.kind[copper.feature] == Kind.STROKE))
     parts = parts[~idle[artwork.function[copper.feature[parts]]]]
     count = copper.last[parts] - copper.feature[parts] + 1
-    features = np.repeat(copper.feature[parts], count) + _counting(count)
+    features = np.repeat(copper.feature[parts], count) + counted(count)
     part = np.repeat(parts, count)
     outlined = copper.reach[part] == 0
     points, owner = _points(artwork, features[~outlined])
@@ -175,7 +176,7 @@ def _points(artwork: Artwork, features: NDArray[np.integer]) -> tuple[NDArray[np
     """All points of these features, and which of them each point belongs to."""
     count = artwork.first[features + 1] - artwork.first[features]
     owner = np.repeat(np.arange(len(features)), count)
-    return artwork.xy[artwork.first[features][owner] + _counting(count)], owner
+    return artwork.xy[artwork.first[features][owner] + counted(count)], owner
 
 
 def _middles(
@@ -199,12 +200,6 @@ def _half_widths(artwork: Artwork) -> NDArray[np.float64]:
     sides = np.nan_to_num(np.minimum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]))
     widths = np.array([tool.width for tool in artwork.tools])
     return np.append(np.where(widths > 0, widths, sides), 0.0) / 2
-
-
-def _counting(count: NDArray[np.integer]) -> NDArray[np.int64]:
-    """0, 1, ... count[0] - 1, 0, 1, ... count[1] - 1, and so on."""
-    counted: NDArray[np.int64] = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
-    return counted
 
 
 def _outlines_a_fill(

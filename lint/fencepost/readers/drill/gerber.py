@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.ranges import counted
 from fencepost.readers.artwork import Artwork, DrillHits, Kind
 
 
@@ -23,7 +24,7 @@ def hits_from_artwork(artwork: Artwork) -> DrillHits:
     points = np.diff(artwork.first)
     rows = np.maximum(points - 1, 1)
     feature = np.repeat(np.arange(len(artwork)), rows)
-    step = np.arange(len(feature)) - np.repeat(np.cumsum(rows) - rows, rows)
+    step = counted(rows)
     start = artwork.first[feature] + step
     end = np.where(points[feature] > 1, start + 1, start)
     return DrillHits(
