@@ -155,33 +155,36 @@ def _bridges(posts: Posts, limit: float) -> _Bridges:
     """Straight, unless they cut off more of the trace than twice the limit and the ways to both posts."""
     count = max(len(posts) - 1, 0)
     best = _Bridges(np.full(count, np.inf), np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64))
-    for first, end in enumerate(_ends_of_bridges(posts, limit)):
-        later = slice(first + 1, end)
-        width = np.hypot(*(posts.centre[later] - posts.centre[first]).T)
+    ends = _ends_of_bridges(posts, limit)
+    # From each post its shortest bridge over all spaces up to one, for one space after the other, the farthest first:
+    # so for each space the posts before it come in their order.
+    width, after = np.full(count, np.inf), np.zeros(count, dtype=np.int64)
+    for spaces in range(int((ends - np.arange(count)).max(initial=1)) - 2, -1, -1):
+        first = np.flatnonzero(np.arange(count) + spaces + 1 < ends)
+        later = first + spaces + 1
+        straight = np.hypot(*(posts.centre[later] - posts.centre[first]).T)
         along = posts.station[later] - posts.station[first]
         long = along > 2 * (limit + posts.away[later] + posts.away[first])
-        width[long] = np.maximum(width, along)[long]
-        shortest = np.minimum.accumulate(width[::-1])[::-1]
-        better = np.flatnonzero(shortest < best.width[first : end - 1] - 1e-9)
-        least = np.flatnonzero(width == shortest)
-        best.width[first + better] = shortest[better]
-        best.before[first + better] = first
-        best.after[first + better] = first + 1 + least[np.searchsorted(least, better)]
+        bridge = np.where(long, np.maximum(straight, along), straight)
+        nearer = bridge <= width[first]
+        width[first[nearer]], after[first[nearer]] = bridge[nearer], later[nearer]
+        first = first[width[first] < best.width[first + spaces] - 1e-9]
+        over = first + spaces
+        best.width[over], best.before[over], best.after[over] = width[first], first, after[first]
     return best
 
 
-def _ends_of_bridges(posts: Posts, limit: float) -> list[int]:
+def _ends_of_bridges(posts: Posts, limit: float) -> NDArray[np.int64]:
     """For each post but the last one, behind which post no bridge from it can be the shortest over any space.
 
     A bridge that counts by what it cuts off is as long as that, and every space has one from its post to the next.
     """
     if len(posts) < 2:
-        return []
+        return np.empty(0, dtype=np.int64)
     next_ = np.maximum(np.hypot(*np.diff(posts.centre, axis=0).T), np.diff(posts.station))
     reach = max(float(next_.max()), 2 * (limit + 2 * float(posts.away.max()))) + TOUCH_MM
     ends = np.searchsorted(posts.station, posts.station[:-1] + reach, side="right")
-    found: list[int] = np.maximum(ends, np.arange(2, len(posts) + 1)).tolist()
-    return found
+    return np.maximum(ends, np.arange(2, len(posts) + 1))
 
 
 def _spaces(posts: Posts, begin: float, end: float) -> range:
