@@ -13,6 +13,6 @@ def ranges(begins: NDArray[np.integer], lengths: NDArray[np.integer]) -> NDArray
     return whole
 
 
-def counted(lengths: NDArray[np.integer]) -> NDArray[np.int64]:
+def from_zero(lengths: NDArray[np.integer]) -> NDArray[np.int64]:
     """0, 1, ... lengths[0] - 1, 0, 1, ... lengths[1] - 1, and so on."""
     return ranges(np.zeros_like(lengths), lengths)

@@ -19,7 +19,7 @@ from fencepost.board.boxes import Boxes, around
 from fencepost.board.model import QUAD_SEGS
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.meeting import TooManyMeet, check_crossings, meeting, sides
-from fencepost.ranges import counted
+from fencepost.ranges import from_zero
 from fencepost.readers.artwork import Artwork, Kind
 
 LONGEST_CHAIN = 64
@@ -126,7 +126,7 @@ def _chains(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
 
     count = np.diff(artwork.first)[strokes]
     owner = np.repeat(np.arange(len(strokes)), count)
-    within = counted(count)
+    within = from_zero(count)
     points = artwork.xy[artwork.first[strokes][owner] + within]
     kept = begins[owner] | (within > 0)
     lines = shapely.linestrings(points[kept], indices=chain[owner][kept])
@@ -189,7 +189,7 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_], limits: Limits) -> Parts
         return _columns([], [], [], [])
     count = np.diff(artwork.first)[fills]
     owner = np.repeat(np.arange(len(fills)), count)
-    within = counted(count)
+    within = from_zero(count)
     row = artwork.first[fills][owner] + within
     begins = (within == 0) | np.isin(row, artwork.rings)
     rings = shapely.linearrings(artwork.xy[row], indices=np.cumsum(begins) - 1)

@@ -18,7 +18,7 @@ from fencepost.board.connect import components
 from fencepost.grounds.sheets import Points, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import nearest_points
-from fencepost.ranges import counted, ranges
+from fencepost.ranges import from_zero, ranges
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
@@ -164,7 +164,7 @@ def _edges(
     owner: NDArray[np.int64] = area[polygon[ring[1:][same]]]
     parts = np.maximum(np.ceil(np.hypot(*(end - begin).T) / longest), 1).astype(np.int64)
     step: NDArray[np.float64] = np.repeat((end - begin) / parts[:, None], parts, axis=0)
-    place = counted(parts)
+    place = from_zero(parts)
     first = np.repeat(begin, parts, axis=0)
     stop = first + step * (place + 1)[:, None]
     stop[np.cumsum(parts) - 1] = end  # each part ends where the next one starts, to the last bit: they are counted

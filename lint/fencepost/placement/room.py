@@ -253,10 +253,11 @@ def _way(
 def _named(board: Board, obstacles: Obstacles, rows: NDArray[np.int64], spot: tuple[float, float]) -> InTheWay:
     """What obstacles that move together are, in words, and where the one that is most in the way of a spot is nearest
     to it."""
-    lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], shapely.Point(spot))
+    wanted = shapely.Point(spot)
+    lack = obstacles.keep[rows] - shapely.distance(obstacles.geometry[rows], wanted)
     row = int(rows[np.argmax(lack)])
     layer, own = int(obstacles.layer[row]), int(obstacles.row[row])
-    point = shapely.get_point(shapely.shortest_line(obstacles.geometry[row], shapely.Point(spot)), 0)
+    point = shapely.get_point(shapely.shortest_line(obstacles.geometry[row], wanted), 0)
     x, y = (point.x, point.y) if point is not None else spot
     if kind_of(int(obstacles.unit[row])) == HOLE:
         return _hole_named(board, index_of(int(obstacles.unit[row])))

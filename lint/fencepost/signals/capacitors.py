@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind, Pin
 from fencepost.board.shared import shared
+from fencepost.ranges import ranges
 
 _CAPACITOR = re.compile(r"C\d+\w*")
 """Reference designators of capacitors: class letter C (IEEE 315 and common practice; from memory)."""
@@ -107,7 +108,7 @@ def _terminals(board: Board, own: NDArray[np.int32], xy: NDArray[np.float64], re
     count = end - begin
     link = np.repeat(np.arange(len(hole)), count)
     pin, hole = pin[link], hole[link]
-    piece = board.touches[np.arange(len(link)) + (begin - np.cumsum(count) + count)[link], 1]
+    piece = board.touches[ranges(begin, count), 1]
 
     pins = np.arange(len(own))
     spot = np.concatenate([xy, board.holes.centre[hole]])

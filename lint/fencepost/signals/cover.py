@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import Board, NetKind
 from fencepost.board.segments import segments_of
 from fencepost.board.shared import shared
-from fencepost.ranges import counted, ranges
+from fencepost.ranges import from_zero, ranges
 
 ABOVE, BELOW = 0, 1
 SIDES = (ABOVE, BELOW)
@@ -50,10 +50,9 @@ class Strokes:
     first: NDArray[np.int64]
     tree: shapely.STRtree
 
-    def near(
-        self, shapes: NDArray[np.object_], low: NDArray[np.float64], high: NDArray[np.float64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Pairs of shape (n) and stroke whose boxes meet; those of the shapes are from `low` to `high`, both (n, 2)."""
+    def near(self, shapes: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Pairs of shape and stroke, all those whose boxes meet."""
+        low, high = np.split(shapely.bounds(shapes), 2, axis=1)
         box, group = self.tree.query(shapes)
         stroke, box = _each(group, box, self.first, np.diff(self.first))
         for axis in (0, 1):
@@ -109,7 +108,7 @@ class Planes:
         start, end, part = segments_of(self.geometry[drawn])
         reach, piece = self.reach[drawn[part]], self.piece[drawn[part]]
         begin = np.flatnonzero(np.diff(part, prepend=-1))
-        group = np.flatnonzero(counted(np.diff(begin, append=len(part))) % TOGETHER == 0)
+        group = np.flatnonzero(from_zero(np.diff(begin, append=len(part))) % TOGETHER == 0)
         low = np.minimum.reduceat(np.minimum(start, end) - reach[:, None], group) if len(group) else start
         high = np.maximum.reduceat(np.maximum(start, end) + reach[:, None], group) if len(group) else start
         tree = shapely.STRtree(shapely.box(*low.T, *high.T))
@@ -130,7 +129,7 @@ class Planes:
         covering[point[inside]] = areas.piece[area[inside]]
         open_ = np.flatnonzero(covering < 0)
         xy = shapely.get_coordinates(points[open_])
-        point, stroke = strokes.near(points[open_], xy, xy)
+        point, stroke = strokes.near(points[open_])
         inside = strokes.covers(stroke, xy[point])
         covering[open_[point[inside]]] = strokes.piece[stroke[inside]]
         return covering
@@ -164,7 +163,7 @@ class Planes:
             return found
         first, xy = np.flatnonzero(np.diff(of[open_], prepend=-1)), xy[open_]
         low, high = np.minimum.reduceat(xy, first), np.maximum.reduceat(xy, first)
-        line, stroke = strokes.near(shapely.box(*low.T, *high.T), low, high)
+        line, stroke = strokes.near(shapely.box(*low.T, *high.T))
         point, stroke = _each(line, stroke, first, np.diff(first, append=len(open_)))
         inside = strokes.covers(stroke, xy[point])
         found[open_[point[inside]]] = strokes.piece[stroke[inside]]

@@ -155,12 +155,12 @@ def _bridges(posts: Posts, limit: float) -> _Bridges:
     """Straight, unless they cut off more of the trace than twice the limit and the ways to both posts."""
     count = max(len(posts) - 1, 0)
     best = _Bridges(np.full(count, np.inf), np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64))
-    ends = _ends_of_bridges(posts, limit)
+    reach = _ends_of_bridges(posts, limit) - np.arange(count) - 1
     # From each post its shortest bridge over all spaces up to one, for one space after the other, the farthest first:
     # so for each space the posts before it come in their order.
     width, after = np.full(count, np.inf), np.zeros(count, dtype=np.int64)
-    for spaces in range(int((ends - np.arange(count)).max(initial=1)) - 2, -1, -1):
-        first = np.flatnonzero(np.arange(count) + spaces + 1 < ends)
+    for spaces in range(int(reach.max(initial=0)) - 1, -1, -1):
+        first = np.flatnonzero(spaces < reach)
         later = first + spaces + 1
         straight = np.hypot(*(posts.centre[later] - posts.centre[first]).T)
         along = posts.station[later] - posts.station[first]

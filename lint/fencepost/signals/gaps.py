@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
 from fencepost.board.shared import shared
+from fencepost.ranges import ranges
 from fencepost.signals.paths import LASTS_MM, Along, along, near_own_land, references_at
 from fencepost.signals.runs import Paths, Run, paths_of
 from fencepost.signals.strips import Strips, copper_within
@@ -191,7 +192,7 @@ def _inside(losses: Sequence[_Loss]) -> tuple[NDArray[np.int64], NDArray[np.int6
     """The samples in losses, and in which of them each one is."""
     lo, hi = (np.array([getattr(loss, end) for loss in losses], dtype=np.int64) for end in ("lo", "hi"))
     which = np.repeat(np.arange(len(losses)), hi - lo)
-    return np.arange(len(which)) + (lo - np.cumsum(hi - lo) + hi - lo)[which], which
+    return ranges(lo, hi - lo), which
 
 
 def _goes_on(board: Board, paths: Paths, samples: Along, losses: Sequence[_Loss]) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fencepost.ranges import counted
+from fencepost.ranges import from_zero
 from fencepost.signals.traces import Traces
 
 STEP_MM = 0.1
@@ -91,7 +91,7 @@ def _some(traces: Traces, node: NDArray[np.integer], begin: NDArray[np.float64])
     length = traces.length[segment]
     count = np.where(length > STEP_MM, np.ceil((length - STEP_MM / 2) / STEP_MM), 1).astype(np.int64)
     row = np.repeat(np.arange(len(segment)), count)
-    index = counted(count)
+    index = from_zero(count)
     spot = np.where(length[row] > STEP_MM, STEP_MM / 2 + STEP_MM * index, length[row] / 2)
     along = away[state[row]] + spot
     of = owner[state[row]]

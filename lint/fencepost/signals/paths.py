@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fencepost.board.boxes import around
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
-from fencepost.ranges import counted
+from fencepost.ranges import from_zero
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import ABOVE, BELOW, OTHER, Lines, cover, cover_towards, planes_of, smallest_share, weights
 from fencepost.signals.leavings import SKIP_MM, STEP_MM
@@ -58,7 +58,7 @@ def along(board: Board) -> Along:
     paths = paths_of(board)
     count = np.maximum(1, np.ceil(paths.length / STEP_MM - 1e-6)).astype(np.int64)
     run = np.repeat(np.arange(len(count)), count)
-    index = counted(count)
+    index = from_zero(count)
     part = (paths.length / count)[run]
     station = (index + 0.5) * part
     xy = paths.at(run, station)

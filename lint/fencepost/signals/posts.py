@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
-from fencepost.ranges import counted
+from fencepost.ranges import from_zero
 from fencepost.signals.cover import planes_of
 from fencepost.signals.runs import Run
 from fencepost.signals.samples import Samples, is_ground
@@ -186,7 +186,7 @@ def _beside(
     away = centre - foot
     count = np.ceil(np.hypot(*away.T) / SIGHT_STEP_MM).astype(np.int64) + 1
     owner = np.repeat(np.arange(len(count)), count)
-    part = counted(count) / np.maximum(count - 1, 1)[owner]
+    part = from_zero(count) / np.maximum(count - 1, 1)[owner]
     piece = planes_of(board, layer).piece_at(shapely.points(foot[owner] + away[owner] * part[:, None]))
     seen = np.unique(piece[is_ground(board, piece)])
     large = [one for one in seen.tolist() if _extent(board, one) >= small]

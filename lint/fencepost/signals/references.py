@@ -8,7 +8,7 @@ import numpy as np
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
-from fencepost.ranges import counted
+from fencepost.ranges import from_zero
 from fencepost.signals.cover import cover, weights
 from fencepost.signals.traces import traces_of
 from fencepost.signals.transitions import SMALLEST_SHARE
@@ -51,7 +51,7 @@ def references_of(board: Board) -> tuple[LayerReferences, ...]:
         return ()
     count = np.maximum(1, np.ceil(traces.length[drawn] / STEP_MM)).astype(np.int64)
     segment = np.repeat(drawn, count)
-    number = counted(count)
+    number = from_zero(count)
     part = (number + 0.5) / np.repeat(count, count)
     start, end = (traces.xy[traces.ends[segment, i]] for i in (0, 1))
     layer, length = traces.layer[segment], traces.length[segment] / np.repeat(count, count)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.shared import shared
-from fencepost.ranges import counted
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.signals.joints import GRID_MM, Segments, anchors, landed, loose_ends, overlaps, together
 
@@ -73,7 +73,7 @@ class Traces:
         segments, begin = self._at_nodes
         count = begin[nodes + 1] - begin[nodes]
         row = np.repeat(np.arange(len(nodes)), count)
-        return row, segments[begin[nodes][row] + counted(count)]
+        return row, segments[ranges(begin[nodes], count)]
 
     @cached_property
     def _holes(self) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
@@ -156,7 +156,7 @@ def _segments(copper: Copper, of_signal: NDArray[np.bool_]) -> Segments:
     parts = np.flatnonzero(of_signal & (artwork.kind[copper.feature] == Kind.STROKE))
     parts = parts[~idle[artwork.function[copper.feature[parts]]]]
     count = copper.last[parts] - copper.feature[parts] + 1
-    features = np.repeat(copper.feature[parts], count) + counted(count)
+    features = ranges(copper.feature[parts], count)
     part = np.repeat(parts, count)
     outlined = copper.reach[part] == 0
     points, owner = _points(artwork, features[~outlined])
@@ -176,7 +176,7 @@ def _points(artwork: Artwork, features: NDArray[np.integer]) -> tuple[NDArray[np
     """All points of these features, and which of them each point belongs to."""
     count = artwork.first[features + 1] - artwork.first[features]
     owner = np.repeat(np.arange(len(features)), count)
-    return artwork.xy[artwork.first[features][owner] + counted(count)], owner
+    return artwork.xy[ranges(artwork.first[features], count)], owner
 
 
 def _middles(

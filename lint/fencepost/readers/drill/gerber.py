@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fencepost.ranges import counted
+from fencepost.ranges import ranges
 from fencepost.readers.artwork import Artwork, DrillHits, Kind
 
 
@@ -24,8 +24,7 @@ def hits_from_artwork(artwork: Artwork) -> DrillHits:
     points = np.diff(artwork.first)
     rows = np.maximum(points - 1, 1)
     feature = np.repeat(np.arange(len(artwork)), rows)
-    step = counted(rows)
-    start = artwork.first[feature] + step
+    start = ranges(artwork.first[:-1], rows)
     end = np.where(points[feature] > 1, start + 1, start)
     return DrillHits(
         source=artwork.source,
