@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated
 
 import shapely
@@ -18,6 +18,7 @@ from fencepost.fabrication.build import Build, build_of
 from fencepost.fabrication.folding import SHOWN, folded
 from fencepost.fabrication.holes import called, tool_of
 from fencepost.fabrication.spacing import From, Near, near_barrels, near_pads, near_unplated
+from fencepost.frozen import dataclass
 from fencepost.names import listed
 from fencepost.settings.model import Settings
 from fencepost.units import Length

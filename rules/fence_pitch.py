@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import product
 from typing import Annotated
 
@@ -14,6 +13,7 @@ from fencepost.board.model import Board, NetKind
 from fencepost.checking.finding import Figure, Finding, Place, Remark, Severity, Unchecked
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.checking.shapes import fence_shapes
+from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
 from fencepost.placement.rows import gap_needs
 from fencepost.settings.model import NetClass, Settings

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Annotated
 
 import numpy as np
@@ -17,6 +16,7 @@ from fencepost.fabrication.build import TOLERANCE_MM, build_of
 from fencepost.fabrication.folding import folded
 from fencepost.fabrication.holes import called, word
 from fencepost.fabrication.walls import thin_walls
+from fencepost.frozen import dataclass
 from fencepost.settings.model import Settings
 from fencepost.units import Length
 

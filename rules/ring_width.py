@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Annotated
 
 from msgspec import Meta
@@ -16,6 +15,7 @@ from fencepost.fabrication.build import TOLERANCE_MM, build_of
 from fencepost.fabrication.folding import SHOWN, folded
 from fencepost.fabrication.holes import called, tool_of
 from fencepost.fabrication.rings import Ring, thin_rings
+from fencepost.frozen import dataclass
 from fencepost.names import listed
 from fencepost.settings.model import Settings
 from fencepost.units import Length

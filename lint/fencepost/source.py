@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -22,6 +22,7 @@ from fencepost.board.prepared import prepared
 from fencepost.board.sources import Sources
 from fencepost.board.stack import stackup_of
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits
 from fencepost.meeting import TooManyMeet
 from fencepost.parallel import side_by_side

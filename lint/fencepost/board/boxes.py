@@ -6,7 +6,6 @@ with boxes that are larger, and what it finds is looked at once more. A shape fo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.meeting import AT_ONCE, Pairs, in_steps
 
 MANY = 10_000

@@ -6,7 +6,7 @@ A piece is one connected area of copper on one layer; an island is what pieces a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import Enum, IntEnum
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import Boxes
 from fencepost.board.stackup import Stackup
+from fencepost.frozen import dataclass
 from fencepost.memory import give_back
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.testnet.netlist import Netlist

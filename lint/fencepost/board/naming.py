@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from fencepost.board.nets import island_nets, labels_of, net_table
 from fencepost.board.parts import Parts
 from fencepost.board.points import Connected, islands_at, net_points
 from fencepost.board.sources import Sources
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Artwork
 from fencepost.settings.model import NetSettings
 

@@ -7,7 +7,6 @@ every part still belongs to its feature, with its net and its line in the file.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import Boxes, around
 from fencepost.board.model import QUAD_SEGS
+from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Limits
 from fencepost.meeting import TooManyMeet, check_crossings, meeting, sides
 from fencepost.ranges import from_zero

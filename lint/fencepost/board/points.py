@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -12,6 +10,7 @@ from fencepost.board.boxes import around
 from fencepost.board.model import Holes, NetPoints
 from fencepost.board.parts import Parts
 from fencepost.errors import SettingsError
+from fencepost.frozen import dataclass
 from fencepost.readers.testnet.netlist import Netlist, Point
 from fencepost.settings.spots import Spot
 

@@ -6,10 +6,10 @@ section number is from memory), else from the job file, else from the settings. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import PurePath
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.settings.written import key_part
 from fencepost.source import SourceFile
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from shapely.geometry import MultiPolygon, Polygon
 
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Artwork, DrillHits
 from fencepost.readers.testnet.netlist import Netlist
 

@@ -7,8 +7,9 @@ import os
 import stat
 import tempfile
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
+
+from fencepost.frozen import dataclass
 
 MARK = b"fencepost cache 1\n"
 HEAD_BYTES = len(MARK) + 65

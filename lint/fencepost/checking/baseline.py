@@ -11,7 +11,6 @@ import json
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -19,6 +18,7 @@ import msgspec
 
 from fencepost.checking.finding import Finding
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 
 SCHEMA = "fencepost/baseline/1"
 TOLERANCE_MM = 0.02

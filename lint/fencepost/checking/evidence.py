@@ -7,7 +7,8 @@ the reader, and may hold a net's name. Shapes are not printed in text or JSON, a
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from fencepost.frozen import dataclass
 
 Point = tuple[float, float]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass
 
 from fencepost.checking.evidence import Shape
 from fencepost.checking.severity import Severity as Severity
+from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
 from fencepost.source import Location
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fencepost.board.model import Board
 from fencepost.checking.finding import Finding
 from fencepost.checking.registry import Rules
 from fencepost.checking.runner import Outcome, run
+from fencepost.frozen import dataclass
 from fencepost.placement.plan import plan, with_vias
 from fencepost.placement.via import ViaModel
 from fencepost.placement.window import Placed

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import traceback
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 from fencepost.board.model import Board
@@ -16,6 +16,7 @@ from fencepost.checking.registry import Rules, RuleType
 from fencepost.checking.rule import RuleOptions
 from fencepost.checking.stages import Stages
 from fencepost.errors import FencepostError, RuleCrash
+from fencepost.frozen import dataclass
 from fencepost.processes import in_processes
 from fencepost.settings.model import Settings
 from fencepost.settings.patterns import net_class_of

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
 
 from fencepost.checking.finding import Finding
+from fencepost.frozen import dataclass
 from fencepost.settings.model import Waiver
 from fencepost.settings.patterns import matches
 

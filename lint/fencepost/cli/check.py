@@ -6,7 +6,6 @@ import datetime
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +20,7 @@ from fencepost.cli.order import Order
 from fencepost.cli.printing import print_text, write_file, write_folder
 from fencepost.cli.progress import Progress
 from fencepost.errors import UsageError
+from fencepost.frozen import dataclass
 from fencepost.parallel import cpu_count
 from fencepost.report import DRAWN, FOLDERS, FORMATS, renderer
 

@@ -6,7 +6,7 @@ What an earlier run kept is looked for first, and only where there is nothing ar
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from fencepost.checking.stages import Stages
 from fencepost.cli.failing import told
 from fencepost.cli.order import Order
 from fencepost.cli.parcel import Parcel, own_warnings, read_parcel
+from fencepost.frozen import dataclass
 from fencepost.limits import Deadline
 from fencepost.settings.load import shown_path
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from fencepost.checking.baseline import Baseline, read_baseline, sift, written
@@ -12,6 +12,7 @@ from fencepost.checking.finding import Finding
 from fencepost.cli.failing import say
 from fencepost.cli.printing import write_file
 from fencepost.errors import UsageError
+from fencepost.frozen import dataclass
 from fencepost.report.result import Result
 from fencepost.report.text import counted
 from fencepost.settings.load import shown_path

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from fencepost.board.load import load_board
@@ -11,6 +11,7 @@ from fencepost.board.reading import FileReading
 from fencepost.checking.options import check_rule_settings
 from fencepost.checking.registry import Rules
 from fencepost.cli.parcel import Parcel, named_settings, own_warnings, read_parcel
+from fencepost.frozen import dataclass
 from fencepost.intake import Package
 from fencepost.settings.model import Settings
 from fencepost.settings.origins import Origins

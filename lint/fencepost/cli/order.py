@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any
+
+from fencepost.frozen import dataclass
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from fencepost.frozen import dataclass
 from fencepost.intake.archive import SIGNATURES
 from fencepost.intake.classify import HEAD_BYTES, FileKind, classify
 from fencepost.settings.load import FILE_NAME, shown_path

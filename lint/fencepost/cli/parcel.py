@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from fencepost.errors import SettingsError
+from fencepost.frozen import dataclass
 from fencepost.intake import Package, open_package
 from fencepost.settings.load import Loaded, find_settings, load
 from fencepost.settings.origins import COMMAND_LINE, Origins

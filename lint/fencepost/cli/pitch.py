@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import click
@@ -13,6 +12,7 @@ import click
 from fencepost._version import VERSION
 from fencepost.cli.printing import print_text
 from fencepost.errors import UsageError
+from fencepost.frozen import dataclass
 from fencepost.physics.grid import HIGHEST_DB, THIN, endless_isolation, is_thin
 from fencepost.physics.rim import fenced_resonance, gaps_along, open_resonance, rim_posts
 from fencepost.physics.waves import frequency_for, pitch_for, wavelength

@@ -6,8 +6,7 @@ without a source. Whoever knows their fabricator's figures puts those into the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from fencepost.frozen import dataclass
 from fencepost.settings.model import BoardSettings
 
 TOLERANCE_MM = 0.001

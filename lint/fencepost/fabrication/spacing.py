@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
@@ -14,6 +13,7 @@ from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.fabrication.build import TOLERANCE_MM, UNPLATED_RING_MM
 from fencepost.fabrication.holes import boxes, drilled
 from fencepost.fabrication.rings import in_area, in_flash
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 
 

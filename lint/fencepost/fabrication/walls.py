@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -11,6 +9,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import Board
 from fencepost.fabrication.build import TOLERANCE_MM
 from fencepost.fabrication.holes import boxes, drilled
+from fencepost.frozen import dataclass
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ in the presence of rectilinear barriers, Networks 14, 1984; from memory).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import TOUCH_MM
+from fencepost.frozen import dataclass
 from fencepost.grounds.mesh import Mesh, mesh_of
 from fencepost.grounds.sheets import side_by_side
 from fencepost.grounds.ways import nearest_points, ways_from

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import scipy
@@ -15,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, extents_of, ground_pieces
 from fencepost.grounds.joins import joins_of
 from fencepost.grounds.overlaps import NARROW_MM, Pair, pairs_of

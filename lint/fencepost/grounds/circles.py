@@ -7,14 +7,13 @@ constraints, International Journal of Computer and Information Sciences 12, 1983
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM
 from fencepost.distinct import distinct_points
+from fencepost.frozen import dataclass
 from fencepost.grounds.sheets import Points, moved, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import first_nearest_points, nearest_points

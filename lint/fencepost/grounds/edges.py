@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from itertools import combinations, pairwise
 
@@ -11,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of
 from fencepost.signals.cover import planes_of
 from fencepost.signals.runs import Run

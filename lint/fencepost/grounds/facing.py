@@ -7,7 +7,6 @@ the board, are out before any outline is cut.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.connect import components
+from fencepost.frozen import dataclass
 from fencepost.grounds.sheets import Points, side_by_side
 from fencepost.grounds.uniting import union_by
 from fencepost.grounds.ways import nearest_points

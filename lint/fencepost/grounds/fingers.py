@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -11,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.grounds.along import FarEnd, far_ends
 from fencepost.grounds.areas import areas_of, extents_of
 from fencepost.grounds.joins import Joins

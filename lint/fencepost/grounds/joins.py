@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import extents_of, ground_pieces
 
 SMALL = 0.25

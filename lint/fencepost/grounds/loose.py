@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, HoleKind, NetKind
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 
 APART_ON_PURPOSE = frozenset({"NonConductor", "EtchedComponent", "AntiPad", "Material", "Profile", "FiducialPad"})

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from fencepost.frozen import dataclass
 
 COARSE_MM = 0.01
 """How far the edge of the copper is moved at most, to have fewer triangles."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import grown
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, boxes_of_pieces
 
 Box = tuple[float, float, float, float]

@@ -7,7 +7,6 @@ layers and stand near the edge; the gaps between these are those of a fence.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import TOUCH_MM, Board
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import extents_of, ground_pieces
 from fencepost.grounds.edges import MOST_OF, Behind, Line, LineKind, copper_lines, ground_behind, lines_of
 from fencepost.grounds.joins import SMALL, Joins, joins_of

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from fencepost.frozen import dataclass
 
 APART = 4.0
 """Sizes of a sheet from one to the next: each place is nearest to what is on its own sheet."""

@@ -6,14 +6,13 @@ are united with their holes closed, and each hole is cut out less what lies in i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM
+from fencepost.frozen import dataclass
 from fencepost.grounds.outlined import outlined
 
 CHORD_MM = 0.005

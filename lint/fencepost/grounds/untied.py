@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.grounds.areas import areas_of
 from fencepost.grounds.circles import Bare, bare_areas, beyond
 from fencepost.grounds.facing import Facing, facing, farthest

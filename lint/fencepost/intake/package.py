@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from fencepost.errors import InputError, InputErrors
+from fencepost.frozen import dataclass
 from fencepost.intake.classify import FileKind
 from fencepost.source import SourceFile
 

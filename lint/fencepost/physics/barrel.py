@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fencepost.frozen import dataclass
 from fencepost.physics.waves import require
 from fencepost.physics.wires import (
     EPSILON,

@@ -9,7 +9,6 @@ the size of the copper) and all losses.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 from shapely.validation import explain_validity
 
+from fencepost.frozen import dataclass
 from fencepost.physics.mesh import Floats, Mesh, mesh_of
 from fencepost.physics.posts import post_stiffness
 from fencepost.physics.waves import SPEED_OF_LIGHT, require

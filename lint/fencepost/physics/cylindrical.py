@@ -7,12 +7,13 @@ Positions are in mm, wave numbers in rad/mm, angles in degrees, counterclockwise
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 import scipy
 from numpy.typing import ArrayLike, NDArray
+
+from fencepost.frozen import dataclass
 
 Reals = NDArray[np.float64]
 Waves = NDArray[np.complex128]

@@ -16,11 +16,11 @@ Left out: losses in copper and dielectric, what passes above or below the planes
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fencepost.frozen import dataclass
 from fencepost.physics.cylindrical import Incident, LineSources, Reals, points_of
 from fencepost.physics.grid import isolation_of
 from fencepost.physics.scattering import RoundPosts, round_posts, settled

@@ -6,13 +6,12 @@ grid, however thin the slot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 
 Floats = NDArray[np.float64]

@@ -9,12 +9,12 @@ field on the posts is small enough.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import scipy
 from numpy.typing import ArrayLike, NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.physics.cylindrical import Incident, LineSources, Reals, Waves, orders, outgoing, points_of
 from fencepost.physics.waves import require
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.segments import segments_of
+from fencepost.frozen import dataclass
 
 CELL_MM = 0.4
 """Side of the cells that a region is divided into."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board, HoleKind, Holes
+from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
 from fencepost.placement.spots import already_met, best_spot
 from fencepost.placement.via import ViaModel

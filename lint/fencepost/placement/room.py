@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, HoleKind
+from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
 from fencepost.placement.obstacles import (
     CHORDS,

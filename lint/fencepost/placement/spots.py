@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import combinations
 
@@ -13,6 +13,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
+from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
 from fencepost.placement.obstacles import CHORDS, MARGIN_MM, Obstacles, grown_box, polygonal
 from fencepost.placement.tiles import tiles_of

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -11,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 
 LARGEST = 96

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from fencepost.board.model import Board, HoleKind, NetKind
 from fencepost.board.shared import shared
 from fencepost.errors import SettingsError
 from fencepost.fabrication.build import build_of
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 from fencepost.settings.model import Settings
 

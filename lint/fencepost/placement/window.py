@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.boxes import around
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.placement.obstacles import (
     CHORDS,
     EDGE,

@@ -6,13 +6,14 @@ feature carries the attributes that its file gave it, as indices into tables.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.source import Location, SourceFile
 
 SAGITTA_MM = 0.001

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache, partial
 from importlib.resources import files
 from io import BytesIO
@@ -17,6 +16,8 @@ from types import MappingProxyType
 
 import lark
 from lark.lexer import PatternRE, TerminalDef
+
+from fencepost.frozen import dataclass
 
 
 @dataclass(frozen=True)

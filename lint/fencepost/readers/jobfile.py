@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, NoReturn
 
 import msgspec
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Limits, name_fault
 from fencepost.readers.material import permittivity_fault, thickness_fault
 from fencepost.source import SourceFile

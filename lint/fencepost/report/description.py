@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from textwrap import wrap
 
+from fencepost.frozen import dataclass
 from fencepost.names import LONGEST, listed
 from fencepost.report.escape import escape
 from fencepost.report.survey import ClassNets, HoleGroup, References, Survey

@@ -7,11 +7,11 @@ Gerber as in The Gerber Layer Format Specification (Ucamco, 2024.05), drill data
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import shapely
 
 from fencepost._version import VERSION
+from fencepost.frozen import dataclass
 
 SCALE = 1_000_000
 """Steps of the last decimal in a millimetre."""

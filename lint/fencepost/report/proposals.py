@@ -6,10 +6,10 @@ import csv
 import io
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from fencepost._version import VERSION
+from fencepost.frozen import dataclass
 from fencepost.report.escape import escape
 from fencepost.report.text import counted, millimetres
 

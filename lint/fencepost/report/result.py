@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fencepost._version import VERSION
 from fencepost.checking.finding import Finding, Severity, Unchecked
 from fencepost.checking.waivers import Waived
+from fencepost.frozen import dataclass
 
 if TYPE_CHECKING:
     from fencepost.board.model import Board

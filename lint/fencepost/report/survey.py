@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fencepost._version import VERSION
 from fencepost.board.model import Board, HoleKind, NetKind
+from fencepost.frozen import dataclass
 from fencepost.report.result import summary_of
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of

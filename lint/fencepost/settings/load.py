@@ -6,11 +6,11 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any
 
 from fencepost.errors import SettingsError
+from fencepost.frozen import dataclass
 from fencepost.settings.decode import decode
 from fencepost.settings.model import NetClass, Settings, Waiver
 from fencepost.settings.origins import COMMAND_LINE, Merger, Origins

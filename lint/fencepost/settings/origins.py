@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from fencepost.frozen import dataclass
 from fencepost.settings.written import key_part
 
 COMMAND_LINE = "command line"

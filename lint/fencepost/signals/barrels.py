@@ -6,8 +6,6 @@ antipad is the opening in the ground and power copper of a layer in which the ba
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -15,6 +13,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.board.stackup import Stackup
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import planes_of
 from fencepost.signals.ties import ties_of

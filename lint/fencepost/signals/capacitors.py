@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind, Pin
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 
 _CAPACITOR = re.compile(r"C\d+\w*")

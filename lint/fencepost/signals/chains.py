@@ -7,13 +7,12 @@ that chains are put in order for a whole board without walking along any of them
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.board.connect import components
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.signals.traces import Traces, traces_of
 
 THROUGH_MM = 2.0

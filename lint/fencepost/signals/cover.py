@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from fencepost.board.model import Board, NetKind
 from fencepost.board.segments import segments_of
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import from_zero, ranges
 
 ABOVE, BELOW = 0, 1

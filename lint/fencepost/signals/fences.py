@@ -8,7 +8,6 @@ goes from its end and is measured along it; so is a bridge that cuts off a long 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
@@ -16,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
+from fencepost.frozen import dataclass
 from fencepost.signals.posts import Posts, Refused, posts_along, strokes_on
 from fencepost.signals.runs import Run
 from fencepost.signals.samples import Samples, samples_along

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import accumulate, pairwise
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.signals.paths import LASTS_MM, Along, along, near_own_land, references_at
 from fencepost.signals.runs import Paths, Run, paths_of

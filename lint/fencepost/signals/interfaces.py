@@ -6,8 +6,8 @@ Speeds are typical for the interface, from memory, with no source.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
+from fencepost.frozen import dataclass
 from fencepost.units import Frequency, Time
 
 

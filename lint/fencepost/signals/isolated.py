@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper
 from fencepost.board.nets import island_nets
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.readers.artwork import Kind
 from fencepost.signals.labels import meant

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.physics.fence import isolation, posts_between
 from fencepost.physics.waves import wavelength
 from fencepost.signals.fences import END, Fence, Gap, Opening

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import around
 from fencepost.board.model import TOUCH_MM
+from fencepost.frozen import dataclass
 
 GRID_MM = 0.001
 """Ends of strokes on the same point of this grid are one node."""

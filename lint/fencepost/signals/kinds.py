@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.settings.model import NetClass, Settings
 from fencepost.settings.patterns import net_class_of
 from fencepost.signals.capacitors import capacitors_of

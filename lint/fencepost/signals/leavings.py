@@ -6,11 +6,10 @@ no node is left that is nearer by a new way or within reach.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.ranges import from_zero
 from fencepost.signals.traces import Traces
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from fencepost.frozen import dataclass
 from fencepost.physics.waves import pitch_for
 
 

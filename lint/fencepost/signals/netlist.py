@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
 import numpy as np
 
 from fencepost.board.model import Board, NetPoints
+from fencepost.frozen import dataclass
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 from fencepost.signals.labels import meant
 from fencepost.signals.shorts import Part

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
 from fencepost.errors import SettingsError
+from fencepost.frozen import dataclass
 from fencepost.names import listed
 from fencepost.settings.decode import did_you_mean
 from fencepost.settings.model import Settings

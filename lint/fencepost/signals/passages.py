@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board
+from fencepost.frozen import dataclass
 from fencepost.physics.barrel import (
     BarrelLine,
     Passage,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -11,6 +9,7 @@ from numpy.typing import NDArray
 from fencepost.board.boxes import around
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import from_zero
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import ABOVE, BELOW, OTHER, Lines, cover, cover_towards, planes_of, smallest_share, weights

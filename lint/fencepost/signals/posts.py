@@ -6,14 +6,13 @@ as they are where it stands, and the ground beside the trace on its own layer if
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import from_zero
 from fencepost.signals.cover import planes_of
 from fencepost.signals.runs import Run

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import from_zero
 from fencepost.signals.cover import cover, weights
 from fencepost.signals.traces import traces_of

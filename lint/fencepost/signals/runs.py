@@ -7,7 +7,6 @@ stroke that overshoots a junction or a land leaves a short run of its own there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.readers.artwork import Kind
 from fencepost.signals.chains import chains_of

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.board.model import Board, NetKind
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.signals.cover import SIDES, Lines, planes_of, weights
 from fencepost.signals.runs import Run
 from fencepost.signals.transitions import SMALLEST_SHARE

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.signals.cover import planes_of
 from fencepost.signals.transitions import Reference, Transition
 

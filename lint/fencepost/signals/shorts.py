@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import shapely
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fencepost.board.boxes import around
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 
 ETCHED = "EtchedComponent"
 """The aperture function of copper that is a part itself (The Gerber Layer Format Specification, 2024.05, 5.6.10)."""

@@ -7,10 +7,10 @@ through at a junction; it ends only where the trace itself ends.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 
 import numpy as np
 
+from fencepost.frozen import dataclass
 from fencepost.signals.runs import Run, joined_runs
 
 LOOK_MM = 0.3

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import grown
 from fencepost.board.model import QUAD_SEGS, TOUCH_MM, Board
+from fencepost.frozen import dataclass
 from fencepost.signals.cover import Planes, heights_of, planes_of
 from fencepost.signals.runs import Paths
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Set
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 
 
 @dataclass(frozen=True, eq=False)

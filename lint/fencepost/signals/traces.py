@@ -7,7 +7,6 @@ pad or on a land is joined to it by a link, which has a length and no copper of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.shared import shared
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.signals.joints import GRID_MM, Segments, anchors, landed, loose_ends, overlaps, together

@@ -7,7 +7,6 @@ says little. The walk starts beyond the land and its clearance and follows every
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +17,7 @@ from fencepost.board.connect import components
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.distinct import distinct_pairs
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 from fencepost.signals.cover import cover, weights
 from fencepost.signals.leavings import LOOK_MM, SKIP_MM, STEP_MM, Leavings, leavings_of

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from fencepost.frozen import dataclass
 from fencepost.settings.model import DrillClaim
 from fencepost.settings.written import key_part, written
 

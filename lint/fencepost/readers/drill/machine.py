@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
 from fencepost.readers.drill.arcs import Point, centre_from_radius, chords
 from fencepost.readers.drill.facts import NO_TOOL, Facts, takes_up

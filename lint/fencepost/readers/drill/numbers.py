@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from fencepost.frozen import dataclass
 
 LONGEST = 15
 """Digits that a float64 holds exactly."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Attributes, DrillHits
 from fencepost.source import SourceFile
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits
 from fencepost.readers.drill.cure import Wanted, settings_lines
 from fencepost.readers.drill.facts import Facts, Said

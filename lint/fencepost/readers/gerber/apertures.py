@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import SAGITTA_MM, Tool
 from fencepost.readers.gerber.transform import Transform
 

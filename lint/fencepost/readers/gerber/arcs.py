@@ -5,11 +5,10 @@ G75 and the deprecated G74 as in The Gerber Layer Format Specification, Ucamco, 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.readers.artwork import SAGITTA_MM
 

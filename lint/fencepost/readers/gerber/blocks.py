@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits
 from fencepost.readers.gerber.features import Features, joined
 from fencepost.readers.gerber.interpreter import IMAGE, Program, Repeat

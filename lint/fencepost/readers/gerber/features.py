@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import cached_property
 from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 from fencepost.readers.gerber.transform import Transform
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shapely import affinity
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Deadline, Limits
 from fencepost.meeting import TooManyMeet, check_crossings, sides
 from fencepost.readers.gerber.apertures import disc, rectangle, regular_polygon

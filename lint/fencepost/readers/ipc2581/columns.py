@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple, TypeVar
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits
 from fencepost.readers.artwork import Kind, Tool
 from fencepost.readers.drawn import check_drawn

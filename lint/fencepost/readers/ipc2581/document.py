@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import NoReturn
 from xml.parsers import expat
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.limits import Deadline, Limits
 from fencepost.source import SourceFile
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from fencepost.errors import InputError
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.notes import Notes
 from fencepost.readers.ipc2581.paths import Path, areas_of, drawn_out, polygon_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.columns import Budget
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.drawing import Area, Draughtsman, Piece, Stroke, shape_of

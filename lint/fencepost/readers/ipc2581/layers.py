@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.values import Values
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum
 
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.notes import Notes
 
 _QUALIFIED = re.compile(r"[^:]+:(?=[^:])")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.layers import Layer
 from fencepost.readers.ipc2581.stackup import Sheet, Stack
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.columns import Labels
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.drawing import Draughtsman, Shape

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Attributes
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.notes import Notes

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS
 from fencepost.meeting import TooManyMeet, check_crossings, sides
 from fencepost.ranges import ranges

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.readers.gerber.transform import IDENTITY, Transform
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.notes import Notes

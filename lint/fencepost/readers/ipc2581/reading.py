@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Tool
 from fencepost.readers.ipc2581.columns import Columns
 from fencepost.readers.ipc2581.holes import HoleColumns

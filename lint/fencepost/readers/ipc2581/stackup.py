@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.layers import Layer
 from fencepost.readers.ipc2581.notes import Notes

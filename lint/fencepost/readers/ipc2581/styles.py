@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.readers.ipc2581.document import Node
 from fencepost.readers.ipc2581.paths import areas_of, drawn_out
 from fencepost.readers.ipc2581.values import Values

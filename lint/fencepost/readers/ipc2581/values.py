@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits, name_fault
 from fencepost.readers.ipc2581.document import FLAGS, Node
 from fencepost.source import SourceFile

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
+
+from fencepost.frozen import dataclass
 
 WIDTH = 82
 """Columns of a record, 80, and what may be looked at behind them."""

@@ -6,7 +6,6 @@ much shorter; only filled areas are outlines. All lengths in mm, in the board's 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.model import Board, Copper, NetKind
 from fencepost.board.stackup import Stackup
+from fencepost.frozen import dataclass
 
 TOLERANCE_MM = 0.005
 """By how much a drawn outline may be off."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from fencepost.checking.evidence import ROLES, Shape
 from fencepost.checking.finding import Figure, Finding, Severity
+from fencepost.frozen import dataclass
 from fencepost.report.page.markup import attribute, listed, text
 from fencepost.report.page.section import section_svg
 from fencepost.report.page.shown import shown

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import shapely
 
 from fencepost.board.model import NetKind
 from fencepost.checking.evidence import Circle, Shape, Spot
+from fencepost.frozen import dataclass
 from fencepost.report.page.drawing import Drawing
 from fencepost.report.page.markup import attribute, text
 
