@@ -3,9 +3,14 @@
 import re
 from collections.abc import Callable
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from boards import board_from
+from fencepost.board import sanity
 from fencepost.errors import FencepostError
 from sketch import Sketch
 
@@ -161,3 +166,15 @@ def test_limits_are_settings() -> None:
 def test_limits_that_are_none_are_settings_errors(line: str) -> None:
     with pytest.raises(FencepostError, match=r"limits"):
         board_from(design().gerber(), f"[limits]\n{line}")
+
+
+POINTS = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, unique=True).map(
+    lambda rows: np.array(rows) / 10
+)
+
+
+@given(POINTS, POINTS)
+def test_the_quick_look_finds_no_more_holes_on_pads_than_the_whole_one(pads: NDArray, holes: NDArray) -> None:
+    alike = sanity._share_alike(pads, holes)
+    assert alike == len(set(map(tuple, pads)) & set(map(tuple, holes))) / len(holes)
+    assert alike <= sanity._share(pads, holes)

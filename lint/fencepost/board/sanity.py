@@ -7,7 +7,6 @@ Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from fencepost.board.sources import Drilled, Sources
 from fencepost.distinct import distinct_points
 from fencepost.errors import InputError, InputErrors
+from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Artwork, Kind
 from fencepost.units import MM_PER_INCH
 
@@ -171,8 +171,8 @@ _DRILL_CURE = "give its unit and digits in [drill], or export it again in the un
 
 
 def _misses(pads: Points, copper: tuple[Artwork, ...], holes: Points) -> bool:
-    """Whether holes meet neither the pads nor anything else that these layers draw; the pads are asked first."""
-    return _share(pads, holes) <= LOST and _share(_met_by(copper), holes) <= LOST
+    """Whether holes meet neither the pads nor anything else that these layers draw; what is quicker is asked first."""
+    return _share_alike(pads, holes) <= LOST and _share(pads, holes) <= LOST and _share(_met_by(copper), holes) <= LOST
 
 
 def _factor(pads: Points, holes: Points) -> str:
@@ -199,6 +199,12 @@ def _shift(pads: Points, holes: Points) -> str:
     if np.hypot(x, y) < LEAST_SHIFT_MM:
         return ""
     return f"and {share:.0%} if they were moved by ({x:.3f}, {y:.3f}) mm"
+
+
+def _share_alike(pads: Points, holes: Points) -> float:
+    """The share of holes that lie exactly on a point, each hole and each point there once."""
+    both = np.sort(np.concatenate([pads, holes]) @ [1, 1j])
+    return int((both[1:] == both[:-1]).sum()) / len(holes)
 
 
 def _share(pads: Points, holes: Points) -> float:

@@ -63,7 +63,7 @@ class _Decoder:
     def struct(self, raw: object, kind: type[Any], key: str) -> Any:
         table = self._table(raw, key)
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-        hints = get_type_hints(kind, include_extras=True)
+        hints = get_type_hints(kind, include_extras=True) if table else {}  # Slow, and most tables are left out.
         for name in table:
             if name not in fields:
                 known = did_you_mean(name, fields) or f"; known here: {', '.join(fields)}"

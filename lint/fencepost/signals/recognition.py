@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 
 import msgspec
 
@@ -35,7 +35,8 @@ def recognised_classes(names: Iterable[str]) -> tuple[NetClass, ...]:
     first that is known counts.
     """
     uses = {name: re.split(r"[\\|]", tail(name).upper()) for name in set(names) if len(name) <= LONGEST_NAME}
-    buses = {entry.name: _beginnings(entry.bus, uses) for entry in INTERFACES if entry.bus}
+    all_uses = {(_sheet(name), use) for name, own in uses.items() for use in own}
+    buses = {entry.name: _beginnings(entry.bus, all_uses) for entry in INTERFACES if entry.bus}
     members: dict[str, list[str]] = defaultdict(list)
     for name, own in sorted(uses.items()):
         kind = next((kind for use in own if (kind := _interface_of(_sheet(name), use, buses))), None)
@@ -54,12 +55,13 @@ def _sheet(name: str) -> str:
     return name[: -len(tail(name))]
 
 
-def _beginnings(bus: Bus, uses: dict[str, list[str]]) -> ByLength:
-    """Where a bus is found: there its anchor stands, and enough of its members."""
-    all_uses = {(_sheet(name), use) for name, own in uses.items() for use in own}
-    matched = ((sheet, bus.anchor.fullmatch(use)) for sheet, use in all_uses)
+def _beginnings(bus: Bus, uses: Set[tuple[str, str]]) -> ByLength:
+    """Where a bus is found, by the sheets and names of all nets: there its anchor stands, and enough of its members."""
+    matched = ((sheet, bus.anchor.fullmatch(use)) for sheet, use in uses)
     anchored = _by_length((sheet, match["prefix"]) for sheet, match in matched if match)
-    count = Counter(begin for sheet, use in all_uses for begin in _member_of(bus, anchored, sheet, use))
+    if not anchored:
+        return anchored
+    count = Counter(begin for sheet, use in uses for begin in _member_of(bus, anchored, sheet, use))
     return _by_length(begin for begin, number in count.items() if number >= bus.fewest and not is_slow(begin[1]))
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fencepost.frozen import dataclass
 from fencepost.limits import Limits
 from fencepost.source import SourceFile
 
@@ -131,7 +131,8 @@ def _split(
     letter_at = other_at[letters]
     offset = letter_at + _repeated(starts - run_begins, run_begins, letter_at)
 
-    signed = (other_at[letters + 1] == letter_at + 1) & np.isin(other[letters + 1], (ord("+"), ord("-")))
+    sign = other[letters + 1]
+    signed = (other_at[letters + 1] == letter_at + 1) & ((sign == ord("+")) | (sign == ord("-")))
     number_ends = other_at[letters + 1 + signed]
     digits = number_ends - letter_at - 1 - signed
     too_long = np.flatnonzero(digits > limits.coordinate_digits)
@@ -139,7 +140,7 @@ def _split(
         message = f"expected at most {limits.coordinate_digits} digits (limit coordinate_digits)"
         raise source.error(int(offset[too_long[0]]), message)
     value = _numbers(text, number_ends, digits)
-    value[signed & (other[letters + 1] == ord("-"))] *= -1
+    value[signed & (sign == ord("-"))] *= -1
 
     operation = np.cumsum(stars)[letters]
     run = _repeated(np.arange(len(starts)), run_begins, other_at[stars])
