@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.frozen import dataclass
 from fencepost.placement.cells import Strokes, left_by
 
 CHORDS, ROUGH_CHORDS = 24, 4
@@ -23,6 +25,9 @@ REACH = 1.05
 
 MARGIN_MM = 0.0008
 """Kept in hand, so that a place that is legal stays so when it is rounded to 1 µm."""
+
+FEW = 4
+"""Shapes that are cut out of a region one by one."""
 
 HOLES, EDGE, PLACED = 0, -1, -2
 """Instead of a layer."""
@@ -68,22 +73,24 @@ class Obstacles:
         if not left.is_empty:
             drawn = np.flatnonzero(dimension < 2)
             left = polygonal(left_by(Strokes.of(self.geometry[drawn], self.keep[drawn]), left))
-        for kind in np.unique(dimension).tolist():
+        for kind in range(3):
             if not left.is_empty:
-                near = self.take(np.flatnonzero(dimension == kind)).near(left)
-                left = without(left, grown(near.geometry, near.keep, ROUGH_CHORDS))
+                near = self._near(left, np.flatnonzero(dimension == kind))
+                left = without(left, grown(self.geometry[near], self.keep[near], ROUGH_CHORDS))
         return left
 
     def legal(self, region: BaseGeometry) -> BaseGeometry:
         """Where in a region the centre of a via can be."""
-        return without(region, self.near(region).grown())
+        near = self._near(region, np.arange(len(self.keep)))
+        return without(region, grown(self.geometry[near], self.away[near], CHORDS))
 
-    def near(self, region: BaseGeometry) -> Obstacles:
-        """Those that are in the way somewhere in a region."""
+    def _near(self, region: BaseGeometry, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Those of some that are in the way somewhere in a region."""
         shapely.prepare(region)
-        return self.take(np.flatnonzero(shapely.dwithin(region, self.geometry, self.away)))
+        near: NDArray[np.int64] = rows[shapely.dwithin(region, self.geometry[rows], self.away[rows])]
+        return near
 
-    @property
+    @cached_property
     def away(self) -> NDArray[np.float64]:
         """How far the centre of a via must stay away, and all that is kept in hand."""
         return np.asarray(self.keep * SLACK + MARGIN_MM)
@@ -113,7 +120,11 @@ class Obstacles:
 
 def without(region: BaseGeometry, shapes: NDArray[np.object_]) -> BaseGeometry:
     """What shapes leave of a region."""
-    return polygonal(shapely.difference(region, shapely.union_all(shapes))) if len(shapes) else region
+    # A few are cut out sooner than united; and once nothing is left, the rest of them matter no more.
+    for shape in shapes if len(shapes) <= FEW else [shapely.union_all(shapes)]:
+        if not region.is_empty:
+            region = polygonal(shapely.difference(region, shape))
+    return region
 
 
 def grown(geometry: NDArray[np.object_], by: NDArray[np.float64], chords: int) -> NDArray[np.object_]:
