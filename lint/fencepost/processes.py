@@ -9,13 +9,13 @@ import signal
 import sys
 import traceback
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import partial
 from mmap import mmap
 from typing import Generic, Self, TypeVar
 
+from fencepost.frozen import dataclass
 from fencepost.parallel import can_fork, cpu_count
 
 Item = TypeVar("Item")
@@ -82,7 +82,7 @@ class Work(Generic[Item, Made]):
 
     def finished(self) -> tuple[Made, ...]:
         """What the function made of each item, once this process has taken part. Raises what the function raised."""
-        made = self._worked()
+        made = dict(self._worked())
         for copy in self._copies:
             made |= copy.made()
         done = [made[i] for i in sorted(made)]
@@ -103,18 +103,24 @@ class Work(Generic[Item, Made]):
             self._shared.close()
             gc.unfreeze()
 
-    def _worked(self) -> Worked[Made]:
-        """Chunks done by this process, until none is left or one fails: then those after it are left undone by all."""
-        made: Worked[Made] = {}
+    def _worked(self) -> Iterator[Worked[Made]]:
+        """Chunks done by this process, until none is left or one fails: then those after it are left undone by all.
+
+        Each comes as soon as nothing more will be done on it.
+        """
+        shared, spare = self._shared, self._spare
+        rough: dict[int, list[Made]] = {}
         for i in iter(self._taken, None):
-            made[i] = self._tried(partial(self._of_chunk, i))
-            if self._shared is not None:
-                self._shared.done[i] = 1
-        if self._spare is not None and self._shared is not None:
-            for i, each in made.items():
-                if not isinstance(each, _Raised):
-                    made[i] = self._tried(partial(self._more_of, each, self._spare, self._shared.undone))
-        return made
+            made = self._tried(partial(self._of_chunk, i))
+            if shared is not None:
+                shared.done[i] = 1
+            if shared is None or spare is None or isinstance(made, _Raised):
+                yield i, made
+            else:
+                rough[i] = made
+        if shared is not None and spare is not None:
+            for i, each in rough.items():
+                yield i, self._tried(partial(self._more_of, each, spare, shared.undone))
 
     def _taken(self) -> int | None:
         """The next chunk, which then is nobody else's; of a copy its own first one, to begin with."""
@@ -174,7 +180,8 @@ class _Elsewhere(Exception):
         return f"\n{self.args[0]}"
 
 
-Worked = dict[int, "list[Made] | _Raised"]
+Worked = tuple[int, "list[Made] | _Raised"]
+"""The number of a chunk, and what was made of it."""
 
 
 class _Copy(Generic[Made]):
@@ -185,13 +192,12 @@ class _Copy(Generic[Made]):
         self._pipe = os.fdopen(pipe, "rb")
         self._ended = False
 
-    def made(self) -> Worked[Made]:
+    def made(self) -> dict[int, list[Made] | _Raised]:
         data = self._pipe.read()
         self._ended = True
         if not data:
             raise RuntimeError("a process of the check ended early, perhaps for want of memory")
-        made: Worked[Made] = pickle.loads(data)
-        return made
+        return {i: pickle.loads(each) for i, each in pickle.loads(data).items()}
 
     def end(self) -> None:
         """Whatever it is doing. Where nobody is told of the end of processes, there is nothing to wait for."""
@@ -202,7 +208,7 @@ class _Copy(Generic[Made]):
             os.waitpid(self._process, 0)
 
 
-def _started(work: Callable[[], Worked[Made]]) -> _Copy[Made]:
+def _started(work: Callable[[], Iterator[Worked[Made]]]) -> _Copy[Made]:
     ours, theirs = os.pipe()
     try:
         with warnings.catch_warnings():
@@ -219,14 +225,15 @@ def _started(work: Callable[[], Worked[Made]]) -> _Copy[Made]:
     # Nothing of what this process would do at its end is the copy's to do.
     try:
         os.close(ours)
-        data = pickle.dumps({i: _sent(each) for i, each in work().items()}, pickle.HIGHEST_PROTOCOL)
+        # Packed one by one while others are at work, and not all together while they wait.
+        data = pickle.dumps({i: _packed(each) for i, each in work()}, pickle.HIGHEST_PROTOCOL)
         with os.fdopen(theirs, "wb") as file:
             file.write(data)
     finally:
         os._exit(0)
 
 
-def _sent(each: list[Made] | _Raised) -> list[Made] | _Raised:
+def _packed(each: list[Made] | _Raised) -> bytes:
     if isinstance(each, _Raised):
-        return _Raised(each.error, "".join(traceback.format_exception(each.error)))
-    return each
+        each = _Raised(each.error, "".join(traceback.format_exception(each.error)))
+    return pickle.dumps(each, pickle.HIGHEST_PROTOCOL)
