@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board import boxes
-from fencepost.board.boxes import Boxes, grown
+from fencepost.board.boxes import Boxes, around, grown, spans
 from fencepost.meeting import TooManyMeet
 
 
@@ -66,3 +66,14 @@ def test_more_pairs_than_are_allowed_are_refused_before_they_are_made() -> None:
         own.meeting_one_another(0.0, 5)
     with pytest.raises(TooManyMeet):
         own.meeting_one_another(0.0, pairs - 1)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_tree_of_diagonals_is_one_of_boxes(seed: int) -> None:
+    """And what is empty is near nothing in either."""
+    bounds, asked = parts(seed).bounds, parts(seed + 100, 50).bounds
+    bounds[::7] = asked[::7] = np.nan
+    bounds[1, 2:] = bounds[1, :2]
+    by_boxes = shapely.STRtree(around(bounds, 0.1)).query(around(asked, 0.2))
+    by_spans = shapely.STRtree(spans(bounds, 0.1)).query(spans(asked, 0.2))
+    assert by_spans.tolist() == by_boxes.tolist() and len(by_boxes[0])

@@ -40,6 +40,12 @@ def around(bounds: Bounds, by: NDArray[np.float64] | float) -> NDArray[np.object
     return boxes
 
 
+def spans(bounds: Bounds, by: NDArray[np.float64] | float = 0.0) -> NDArray[np.object_]:
+    """Their diagonals, which have the same boxes: for trees, which look at nothing else. Made faster than Polygons."""
+    lines: NDArray[np.object_] = shapely.linestrings(grown(bounds, by).reshape(-1, 2, 2), handle_nan="skip")
+    return lines
+
+
 @dataclass(frozen=True, eq=False)
 class Boxes:
     """The boxes of n parts, and a tree over them. `geometry` and `reach` as in `board.model.Copper`."""
@@ -57,7 +63,7 @@ class Boxes:
         """The tree, and by how much to grow what is looked for in it."""
         boxed = self.reach > (WIDE_MM if len(self.reach) > MANY else 0.0)
         geometry = self.geometry.copy()
-        geometry[boxed] = shapely.box(*self.bounds[boxed].T)
+        geometry[boxed] = spans(self.bounds[boxed])
         return shapely.STRtree(geometry), float(self.reach[~boxed].max(initial=0.0))
 
     def query(self, shapes: BaseGeometry | NDArray[np.object_]) -> NDArray[np.int64]:
@@ -89,7 +95,7 @@ class Boxes:
 
     def _meeting(self, bounds: Bounds) -> Pairs:
         tree, beyond = self._tree
-        box, part = tree.query(around(bounds, beyond))
+        box, part = tree.query(spans(bounds, beyond))
         if not beyond:
             return box, part
         theirs, own = self.bounds[part], bounds[box]

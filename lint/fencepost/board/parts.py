@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import Boxes, around
+from fencepost.board.boxes import Boxes, around, spans
 from fencepost.board.model import QUAD_SEGS
 from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Limits
@@ -25,8 +25,8 @@ from fencepost.readers.artwork import Artwork, Kind
 LONGEST_CHAIN = 64
 """Strokes in one part at the most: long chains have large boxes, and large boxes meet everything."""
 
-SIDES = 4
-"""Sides of a contour that are looked at together."""
+SIDES = (8, 4)
+"""Sides of a contour that are looked at together: first so many, and where that does not tell, fewer."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,7 +205,7 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_], limits: Limits) -> Parts
 def _check_crossings(artwork: Artwork, feature: int, most: int) -> None:
     """Raise InputError for a contour whose sides cross so often that mending it would take all memory."""
     points = artwork.points(feature)
-    if _few_crossings(points, most):
+    if any(_few_crossings(points, together, most) for together in SIDES):
         return
     try:
         check_crossings(sides(points), most)
@@ -213,16 +213,16 @@ def _check_crossings(artwork: Artwork, feature: int, most: int) -> None:
         raise artwork.source.error(int(artwork.offset[feature]), str(error)) from None
 
 
-def _few_crossings(points: NDArray[np.float64], most: int) -> bool:
-    """Whether no more than `most` pairs of the sides of a path meet, told by boxes around several sides at a time."""
-    begins = np.arange(0, len(points) - 1, SIDES)
-    ends = np.minimum(begins + SIDES, len(points) - 1)
+def _few_crossings(points: NDArray[np.float64], together: int, most: int) -> bool:
+    """Whether no more than `most` pairs of the sides of a path meet, as far as boxes around several can tell."""
+    begins = np.arange(0, len(points) - 1, together)
+    ends = np.minimum(begins + together, len(points) - 1)
     low, high = points[ends], points[ends]
-    for step in range(SIDES):
+    for step in range(together):
         corner = points[np.minimum(begins + step, ends)]
         low, high = np.minimum(low, corner), np.maximum(high, corner)
-    boxes = shapely.box(*low.T, *high.T)
-    left = most // SIDES**2 - len(boxes)  # The sides within a box may all meet one another.
+    boxes = spans(np.hstack([low, high]))
+    left = most // together**2 - len(boxes)  # The sides within a box may all meet one another.
     if left < 0:
         return False
     try:

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import Holes, NetPoints
 from fencepost.board.parts import Parts
 from fencepost.errors import SettingsError
@@ -44,7 +44,7 @@ class Connected:
     def pieces_on(self, layer: int, xy: NDArray[np.float64]) -> NDArray[np.int32]:
         """The nearest piece on a layer (1-based) within NEAR_MM of each point (n, 2), int32 (n); -1 for none."""
         parts, spots = self.parts[layer - 1], shapely.points(xy)
-        spot, part = parts.boxes.query(around(shapely.bounds(spots), NEAR_MM))
+        spot, part = parts.boxes.query(spans(shapely.bounds(spots), NEAR_MM))
         away = shapely.distance(parts.geometry[part], spots[spot]) - parts.reach[part]
         near = np.flatnonzero(away <= NEAR_MM)
         nearest_last = near[np.lexsort((part[near], -away[near]))]

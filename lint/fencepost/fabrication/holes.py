@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board, HoleKind
 from fencepost.board.stackup import Stackup
 
@@ -38,8 +38,8 @@ def depth(stackup: Stackup, first: int, last: int) -> float:
 
 
 def boxes(board: Board, holes: NDArray[np.integer[Any]], grow: NDArray[np.float64]) -> NDArray[np.object_]:
-    """Boxes around the centre lines of holes (n), `grow` (n) mm larger on every side."""
-    return around(shapely.bounds(board.holes.geometry[holes]), grow)
+    """Boxes around the centre lines of holes (n), `grow` (n) mm larger on every side, for trees."""
+    return spans(shapely.bounds(board.holes.geometry[holes]), grow)
 
 
 def word(board: Board, hole: int) -> str:

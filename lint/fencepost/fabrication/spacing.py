@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.fabrication.build import TOLERANCE_MM, UNPLATED_RING_MM
 from fencepost.fabrication.holes import boxes, drilled
@@ -45,7 +45,7 @@ def near_pads(board: Board, copper: Copper, limit: float) -> Near:
     another net.
     """
     hole, pad = _flashes_at(board, copper, _passing(board, copper, plated=True))
-    which, part = copper.tree.query(around(copper.bounds[pad], limit))
+    which, part = copper.tree.query(spans(copper.bounds[pad], limit))
     hole, pad = hole[which], pad[which]
     other = _others(board, copper.piece[pad], copper.piece[part])
     hole, pad, part = hole[other], pad[other], part[other]

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import grown
+from fencepost.board.boxes import grown, spans
 from fencepost.board.model import Board
 from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, boxes_of_pieces
@@ -48,7 +48,7 @@ class Pair:
 def pairs_of(board: Board, pieces: NDArray[np.int32]) -> list[Pair]:
     """All pairs of these pieces that may overlap."""
     boxes, layer = boxes_of_pieces(board)[pieces], board.pieces.layer[pieces]
-    shapes = shapely.box(*boxes.T)
+    shapes = spans(boxes)
     one, other = shapely.STRtree(shapes).query(shapes)
     common = np.concatenate(
         [np.maximum(boxes[one, :2], boxes[other, :2]), np.minimum(boxes[one, 2:], boxes[other, 2:])], axis=1
@@ -63,8 +63,8 @@ def pairs_in(
 ) -> list[Pair]:
     """Two of these pieces each (n, 2), the upper one first, in boxes (n, 4), and which others may lie between them."""
     layer = board.pieces.layer
-    tree = shapely.STRtree(shapely.box(*boxes_of_pieces(board)[pieces].T))
-    row, other = tree.query(shapely.box(*boxes.T))
+    tree = shapely.STRtree(spans(boxes_of_pieces(board)[pieces]))
+    row, other = tree.query(spans(boxes))
     between = (layer[pieces[other]] > layer[pair[row, 0]]) & (layer[pieces[other]] < layer[pair[row, 1]])
     row, other = row[between], other[between]
     order = np.lexsort((other, row))

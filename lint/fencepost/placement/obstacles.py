@@ -138,7 +138,8 @@ def clipped(geometry: NDArray[np.object_], box: Box, by: float) -> NDArray[np.ob
     lines = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
     cut: NDArray[np.object_] = geometry.copy()
     if len(geometry):
-        cut[lines] = shapely.clip_by_rect(geometry[lines], *grown_box(box, by).bounds)
+        x0, y0, x1, y1 = box
+        cut[lines] = shapely.clip_by_rect(geometry[lines], x0 - by, y0 - by, x1 + by, y1 + by)
     return cut
 
 

@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.frozen import dataclass
@@ -127,7 +127,7 @@ def _of_layer(board: Board, model: ViaModel, net: int, frame: BaseGeometry, laye
 
 @shared
 def _hole_tree(board: Board) -> shapely.STRtree:
-    return shapely.STRtree(around(shapely.bounds(board.holes.geometry), board.holes.diameter / 2))
+    return shapely.STRtree(spans(shapely.bounds(board.holes.geometry), board.holes.diameter / 2))
 
 
 def hole_keep(board: Board, model: ViaModel, net: int, hole: NDArray[np.int64]) -> NDArray[np.float64]:

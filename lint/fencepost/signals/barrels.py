@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import spans
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.board.stackup import Stackup
@@ -87,7 +88,7 @@ def _own_parts(
     low, high = copper.bounds[:, :2], copper.bounds[:, 2:]
     across = (high - low).max(axis=1)
     centre, diameter = board.holes.centre[hole], board.holes.diameter[hole]
-    row, part = copper.tree.query(shapely.box(*(centre - CENTRED_MM).T, *(centre + CENTRED_MM).T))
+    row, part = copper.tree.query(spans(np.hstack([centre, centre]), CENTRED_MM))
     kept = (copper.piece[part] == piece[row]) & (copper.artwork.pin[copper.feature[part]] < 0)
     kept &= across[part] <= LARGEST_LAND * diameter[row]
     row, part = row[kept], part[kept]

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board, NetKind
 from fencepost.board.segments import segments_of
 from fencepost.board.shared import shared
@@ -111,7 +112,7 @@ class Planes:
         group = np.flatnonzero(from_zero(np.diff(begin, append=len(part))) % TOGETHER == 0)
         low = np.minimum.reduceat(np.minimum(start, end) - reach[:, None], group) if len(group) else start
         high = np.maximum.reduceat(np.maximum(start, end) + reach[:, None], group) if len(group) else start
-        tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+        tree = shapely.STRtree(spans(np.hstack([low, high])))
         return Strokes(start, end, reach, piece, np.append(group, len(part)), tree)
 
     def piece_at(self, points: NDArray[np.object_], margin: float = 0.0) -> NDArray[np.int32]:
@@ -163,7 +164,7 @@ class Planes:
             return found
         first, xy = np.flatnonzero(np.diff(of[open_], prepend=-1)), xy[open_]
         low, high = np.minimum.reduceat(xy, first), np.maximum.reduceat(xy, first)
-        line, stroke = strokes.near(shapely.box(*low.T, *high.T))
+        line, stroke = strokes.near(spans(np.hstack([low, high])))
         point, stroke = _each(line, stroke, first, np.diff(first, append=len(open_)))
         inside = strokes.covers(stroke, xy[point])
         found[open_[point[inside]]] = strokes.piece[stroke[inside]]
@@ -220,7 +221,7 @@ def planes_of(board: Board, layer: int) -> Planes:
     parts = np.flatnonzero(solid[board.pieces.net[copper.piece]])
     geometry = copper.geometry[parts]
     shapely.prepare(geometry[copper.reach[parts] == 0])
-    tree = shapely.STRtree(shapely.box(*copper.bounds[parts].T))
+    tree = shapely.STRtree(spans(copper.bounds[parts]))
     return Planes(parts, geometry, copper.reach[parts], copper.piece[parts], tree)
 
 

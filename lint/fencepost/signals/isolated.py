@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board, Copper
 from fencepost.board.nets import island_nets
 from fencepost.frozen import dataclass
@@ -89,7 +90,7 @@ def _on_layer(board: Board, copper: Copper, flashed: NDArray[np.bool_], net: NDA
 
     reach = _pads_reach(board, copper, touched[np.isin(touched[:, 0], candidates)])[candidates] + AROUND_MM
     centre = holes.centre[candidates]
-    row, part = copper.tree.query(shapely.box(*(centre - reach[:, None]).T, *(centre + reach[:, None]).T))
+    row, part = copper.tree.query(spans(np.hstack([centre, centre]), reach))
     near = np.unique(row[drawn[part] & (net_of_part[part] == net[candidates[row]])])
     candidates, centre, reach = candidates[near], centre[near], reach[near]
     angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS)

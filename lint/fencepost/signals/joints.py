@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import TOUCH_MM
 from fencepost.frozen import dataclass
 
@@ -48,7 +48,7 @@ class Anchors:
     @cached_property
     def boxes(self) -> NDArray[np.object_]:
         """About each, half of what is allowed between two larger."""
-        return around(shapely.bounds(self.geometry), self.reach + TOUCH_MM / 2)
+        return spans(shapely.bounds(self.geometry), self.reach + TOUCH_MM / 2)
 
     @cached_property
     def tree(self) -> shapely.STRtree:

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
 from fencepost.frozen import dataclass
@@ -180,5 +180,5 @@ def _lands_on(board: Board, layer: int) -> _Lands:
     geometry = np.concatenate([copper.geometry[pads], holes.geometry[here]])
     reach = np.concatenate([copper.reach[pads], holes.diameter[here] / 2])
     net = np.concatenate([board.pieces.net[copper.piece[pads]], holes.net[here]])
-    boxes = around(shapely.bounds(geometry), reach + SKIP_MM)
+    boxes = spans(shapely.bounds(geometry), reach + SKIP_MM)
     return _Lands(geometry, reach, net, shapely.STRtree(boxes))

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fencepost.board.boxes import around
+from fencepost.board.boxes import spans
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
 from fencepost.frozen import dataclass
@@ -117,7 +117,7 @@ class _Growth:
         """Parts of the same layer that touch the frontier: (part, touching part, -1)."""
         for layer, own in _by_layer(frontier):
             copper = self.board.copper[layer]
-            index, other = copper.tree.query(around(copper.bounds[own], TOUCH_MM))
+            index, other = copper.tree.query(spans(copper.bounds[own], TOUCH_MM))
             part = own[index]
             kept = (copper.label[other] != self.net) & (copper.piece[other] == copper.piece[part])
             part, other = part[kept], other[kept]
@@ -144,7 +144,7 @@ class _Growth:
             near = np.unique(np.concatenate([np.empty(0, dtype=np.int32), *map(self.board.holes_at, pieces)]))
             reach = holes.diameter[near] / 2 + TOUCH_MM
             index, at = shapely.STRtree(shapely.buffer(holes.geometry[near], reach, quad_segs=2)).query(
-                shapely.box(*copper.bounds[own].T)
+                spans(copper.bounds[own])
             )
             limit = copper.reach[own[index]] + reach[at]
             touching = shapely.dwithin(copper.geometry[own[index]], holes.geometry[near[at]], limit)
