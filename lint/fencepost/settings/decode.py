@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime
 import inspect
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from enum import IntEnum
-from types import NoneType, UnionType
+from functools import cache
+from types import MappingProxyType, NoneType, UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
@@ -51,6 +52,12 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     return f'; did you mean "{near[0]}"?' if near else ""
 
 
+@cache
+def _fields_of(kind: type[msgspec.Struct]) -> Mapping[str, msgspec.structs.FieldInfo]:
+    """By the names that a table has for them; worked out once, which is slow."""
+    return MappingProxyType({field.encode_name: field for field in msgspec.structs.fields(kind)})
+
+
 class _Decoder:
     """Knows the file whose name stands in the errors."""
 
@@ -60,9 +67,9 @@ class _Decoder:
     def error(self, key: str, message: str) -> SettingsError:
         return SettingsError(self.file, key, message)
 
-    def struct(self, raw: object, kind: type[Any], key: str) -> Any:
+    def struct(self, raw: object, kind: type[msgspec.Struct], key: str) -> Any:
         table = self._table(raw, key)
-        fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+        fields = _fields_of(kind)
         hints = get_type_hints(kind, include_extras=True) if table else {}  # Slow, and most tables are left out.
         for name in table:
             if name not in fields:
