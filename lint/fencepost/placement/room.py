@@ -29,8 +29,9 @@ from fencepost.placement.obstacles import (
     grown_box,
     polygonal,
 )
-from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for, tied
+from fencepost.placement.spots import Looks, best_spot, look_at, looked_at, nets_for
 from fencepost.placement.tiles import tiles_of
+from fencepost.placement.tying import tied
 from fencepost.placement.units import HOLE, index_of, kind_of
 from fencepost.placement.via import ViaModel
 from fencepost.placement.window import Placed
@@ -126,7 +127,7 @@ def _pours_at(board: Board, model: ViaModel, via: Placed) -> Iterator[InTheWay]:
 
 def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequence[Placed], looks: Looks) -> NoRoom:
     look = look_at(board, model, need, net, placed, looks)
-    region = tied(board, model.radius, need, net, look.window, ROUGH_CHORDS)
+    region = tied(board, model.radius, net, look.groups, look.window, ROUGH_CHORDS)
     if region.area <= SMALLEST_MM2:
         return NoRoom(())
     obstacles = look.others if model.through_pours else look.obstacles
@@ -134,7 +135,7 @@ def _for_net(board: Board, model: ViaModel, need: Need, net: int, placed: Sequen
     rest = polygonal(shapely.intersection(look.if_all_moved, region))
     if not model.through_pours:
         rest = look.pours.roughly_legal(rest)
-    rest = look.within(tied(board, model.radius, need, net, rest))
+    rest = look.within(tied(board, model.radius, net, look.groups, rest))
     opened = _alone(obstacles, stays.legal(rest)) if obstacles.moves.any() else ()
     moves = [move for rows, alone in opened if (move := _move(board, obstacles, rows, alone))]
     if moves:

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
 
 import numpy as np
 import shapely
@@ -15,10 +14,11 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import TOUCH_MM, Board, NetKind
 from fencepost.frozen import dataclass
 from fencepost.placement.need import Need
-from fencepost.placement.obstacles import CHORDS, MARGIN_MM, Obstacles, grown_box, polygonal
+from fencepost.placement.obstacles import MARGIN_MM, Obstacles, grown_box, polygonal
 from fencepost.placement.tiles import tiles_of
+from fencepost.placement.tying import Group, groups_about, tied
 from fencepost.placement.via import ViaModel
-from fencepost.placement.window import Placed, ground_in, obstacles_in
+from fencepost.placement.window import Placed, obstacles_in
 
 FARTHEST_MM = 5.0
 """From where a via is wanted, where the need names no distance."""
@@ -51,6 +51,7 @@ class Look:
     window: BaseGeometry
     obstacles: Obstacles
     need: Need
+    groups: tuple[Group, ...]
 
     @cached_property
     def _allowed(self) -> BaseGeometry:
@@ -150,7 +151,7 @@ def _spot_in(
     look = look_at(board, model, need, net, placed, looks)
     through = model.through_pours
     obstacles, left = (look.others, look.through_pours) if through else (look.obstacles, look.beside_pours)
-    region = look.within(tied(board, model.radius, need, net, left))
+    region = look.within(tied(board, model.radius, net, look.groups, left))
     point = _nearest_legal(obstacles, region, need.at)
     return None if point is None else placed_at(board, model, net, *point)
 
@@ -159,7 +160,8 @@ def look_at(board: Board, model: ViaModel, need: Need, net: int, placed: Sequenc
     """What is about a place, looked at once."""
     if (need, net) not in looks:
         window = window_of(board, need)
-        looks[need, net] = Look(window, obstacles_in(board, model, net, window, placed), need)
+        obstacles = obstacles_in(board, model, net, window, placed)
+        looks[need, net] = Look(window, obstacles, need, groups_about(board, net, need.ties, window))
     return looks[need, net]
 
 
@@ -208,16 +210,6 @@ def window_of(board: Board, need: Need) -> BaseGeometry:
     return polygonal(shapely.intersection(window, board.profile))
 
 
-def tied(board: Board, radius: float, need: Need, net: int, window: BaseGeometry, chords: int = CHORDS) -> BaseGeometry:
-    """Where in a window a pad of a radius (mm) lies in all copper to be tied, whatever is in the way there."""
-    if not need.ties and not window.is_empty:
-        return _any_two(board, radius, net, window, chords)
-    for group in need.ties:
-        if not window.is_empty:
-            window = _in_group(board, radius, net, window, group, chords)
-    return window
-
-
 def _limits(need: Need, rough: bool) -> Iterator[BaseGeometry]:
     """The areas that a need allows all of; roughly, by up to WIDER_MM more."""
     if need.area:
@@ -233,19 +225,3 @@ def _disc(x: float, y: float, radius: float, rough: bool) -> BaseGeometry:
         return shapely.Point(x, y).buffer(radius, quad_segs=DISC_CHORDS)
     chords = min(math.ceil(math.pi / 4 / math.acos(radius / (radius + WIDER_MM))), DISC_CHORDS)
     return shapely.Point(x, y).buffer(radius / math.cos(math.pi / 4 / chords), quad_segs=chords)
-
-
-def _in_group(
-    board: Board, radius: float, net: int, window: BaseGeometry, group: Sequence[int], chords: int
-) -> BaseGeometry:
-    by_layer: dict[int, list[int]] = {}
-    for piece in group:
-        if board.pieces.net[piece] == net:
-            by_layer.setdefault(int(board.pieces.layer[piece]), []).append(piece)
-    areas = [ground_in(board, radius, net, window, layer, own, chords) for layer, own in sorted(by_layer.items())]
-    return areas[0] if len(areas) == 1 else polygonal(shapely.union_all(areas))
-
-
-def _any_two(board: Board, radius: float, net: int, window: BaseGeometry, chords: int) -> BaseGeometry:
-    areas = [ground_in(board, radius, net, window, layer, (), chords) for layer in range(1, board.layers + 1)]
-    return polygonal(shapely.union_all([shapely.intersection(one, other) for one, other in combinations(areas, 2)]))

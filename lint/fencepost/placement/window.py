@@ -67,10 +67,10 @@ def ground_in(
     net: int,
     region: BaseGeometry,
     layer: int,
-    pieces: Sequence[int] = (),
+    pieces: NDArray[np.int64] | None = None,
     chords: int = CHORDS,
 ) -> BaseGeometry:
-    """Where in a region a whole pad of a radius lies within copper of a ground net on a layer; of these pieces if any.
+    """Where in a region a whole pad of a radius lies within copper of a ground net on a layer: all, or these pieces.
 
     Only what is near the region is looked at: what is left of a window, as a few slivers, costs little.
     """
@@ -78,9 +78,9 @@ def ground_in(
     frame, tiles = region.buffer(by * REACH, quad_segs=ROUGH_CHORDS), tiles_of(board, layer)
     near = tiles.near(frame)
     near = near[tiles.net[near] == net]
-    if len(pieces):
+    if pieces is not None:
         wanted = np.zeros(len(board.pieces), dtype=np.bool_)
-        wanted[list(pieces)] = True
+        wanted[pieces] = True
         near = near[wanted[tiles.piece[near]]]
     if not len(near):
         return shapely.Polygon()
