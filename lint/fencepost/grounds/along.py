@@ -117,7 +117,9 @@ def _ways_over(mesh: Mesh, points: NDArray[np.float64], wide: float) -> _Ways:
 
     # To the edges of areas no way is shorter than the straight one: only ways over narrow triangles are looked at.
     narrow = mesh.edges[~area]
-    edge = np.intersect1d(np.flatnonzero(first), narrow)
+    between = np.zeros(count, dtype=bool)
+    between[narrow] = True
+    edge = np.flatnonzero(first & between)
     nearest = nearest_points(points, mesh.middle[edge])
     away = np.hypot(*(mesh.middle[edge] - points[nearest]).T)
     point = np.full(count, -1, dtype=np.int64)

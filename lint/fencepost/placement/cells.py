@@ -74,7 +74,7 @@ def left_by(strokes: Strokes, region: BaseGeometry) -> BaseGeometry:
     across, up = (max(int(np.ceil(side / CELL_MM)), 1) for side in (x1 - x0, y1 - y0))
     if across * up > MOST or len(strokes) < FEWEST:
         return region
-    column, row = (own.ravel() for own in np.meshgrid(np.arange(across), np.arange(up)))
+    column, row = np.tile(np.arange(across), up), np.repeat(np.arange(up), across)
     low = np.stack([x0 + column * CELL_MM, y0 + row * CELL_MM], axis=1)
     middle = low + CELL_MM / 2
     shapely.prepare(region)
