@@ -221,11 +221,16 @@ def test_what_fails_in_the_time_to_spare_is_raised() -> None:
         in_processes(abs, (0, 1, 2), more)
 
 
-def test_where_no_process_may_be_started_this_one_does_it_all(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused() -> int:
+@pytest.mark.parametrize("asked", ["fork", "memfd_create", "pipe"])
+def test_where_no_process_may_be_started_this_one_does_it_all(asked: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole, first = getattr(os, asked), iter([asked == "pipe"])  # The first pipe is that of the numbers of chunks.
+
+    def refused(*given: object) -> object:
+        if next(first, False):
+            return whole(*given)
         raise BlockingIOError
 
-    monkeypatch.setattr(os, "fork", refused)
+    monkeypatch.setattr(os, asked, refused)
     open_before = set(Path("/proc/self/fd").iterdir())
     assert in_processes(abs, (-1, 2, -3)) == (1, 2, 3)
     assert set(Path("/proc/self/fd").iterdir()) == open_before

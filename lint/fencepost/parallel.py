@@ -33,7 +33,7 @@ def can_fork() -> bool:
     Not where it is one of several already, nor in a thread: others may hold what the copy would wait for.
     """
     alone = not _is_one_of_several() and threading.current_thread() is threading.main_thread()
-    return sys.platform == "linux" and alone and cpu_count() > 1
+    return sys.platform == "linux" and hasattr(os, "memfd_create") and alone and cpu_count() > 1
 
 
 def _is_one_of_several() -> bool:

@@ -10,8 +10,9 @@ import sys
 import traceback
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from functools import partial
+from io import BufferedWriter
 from mmap import mmap
 from typing import Generic, Self, TypeVar
 
@@ -25,7 +26,7 @@ TOKENS = 4_096
 """Chunks of work that are handed out; so many fit into a pipe."""
 
 NUMBER = 4
-"""Bytes of the number of a chunk."""
+"""Bytes of the number of a chunk, or of how many there are."""
 
 Spare = Callable[[Made, Callable[[], bool]], Made]
 
@@ -185,23 +186,26 @@ Worked = tuple[int, "list[Made] | _Raised"]
 
 
 class _Copy(Generic[Made]):
-    """Another process, and the pipe in which it hands back what it made."""
+    """Another process, the file in memory in which it leaves what it made, and the pipe in which it says how much."""
 
-    def __init__(self, process: int, pipe: int) -> None:
+    def __init__(self, process: int, told: int, left: int) -> None:
         self._process = process
-        self._pipe = os.fdopen(pipe, "rb")
+        self._told = told
+        self._left = os.fdopen(left, "rb")
         self._ended = False
 
     def made(self) -> dict[int, list[Made] | _Raised]:
-        data = self._pipe.read()
+        count = os.read(self._told, NUMBER)
         self._ended = True
-        if not data:
+        if not count:
             raise RuntimeError("a process of the check ended early, perhaps for want of memory")
-        return {i: pickle.loads(each) for i, each in pickle.loads(data).items()}
+        self._left.seek(0)
+        return dict(pickle.load(self._left) for _ in range(int.from_bytes(count, sys.byteorder)))
 
     def end(self) -> None:
         """Whatever it is doing. Where nobody is told of the end of processes, there is nothing to wait for."""
-        self._pipe.close()
+        os.close(self._told)
+        self._left.close()
         with suppress(ProcessLookupError, ChildProcessError):
             if not self._ended:
                 os.kill(self._process, signal.SIGKILL)
@@ -209,31 +213,33 @@ class _Copy(Generic[Made]):
 
 
 def _started(work: Callable[[], Iterator[Worked[Made]]]) -> _Copy[Made]:
-    ours, theirs = os.pipe()
-    try:
+    with ExitStack() as undo:
+        told, tell = os.pipe()
+        undo.callback(os.close, tell)
+        undo.callback(os.close, told)
+        left = os.memfd_create("made")
+        undo.callback(os.close, left)
         with warnings.catch_warnings():
             # Other threads, as that of the progress line, hold nothing that a copy asks for.
             warnings.simplefilter("ignore", DeprecationWarning)
             process = os.fork()
-    except OSError:
-        os.close(ours)
-        os.close(theirs)
-        raise
+        undo.pop_all()
     if process:
-        os.close(theirs)
-        return _Copy(process, ours)
+        os.close(tell)
+        return _Copy(process, told, left)
     # Nothing of what this process would do at its end is the copy's to do.
     try:
-        os.close(ours)
-        # Packed one by one while others are at work, and not all together while they wait.
-        data = pickle.dumps({i: _packed(each) for i, each in work()}, pickle.HIGHEST_PROTOCOL)
-        with os.fdopen(theirs, "wb") as file:
-            file.write(data)
+        os.close(told)
+        with os.fdopen(left, "wb") as file:
+            count = sum(1 for _ in map(partial(_leave, file), work()))
+        os.write(tell, count.to_bytes(NUMBER, sys.byteorder))
     finally:
         os._exit(0)
 
 
-def _packed(each: list[Made] | _Raised) -> bytes:
+def _leave(file: BufferedWriter, worked: Worked[Made]) -> None:
+    """Put down what was made of a chunk, as soon as that is: nobody waits for it yet."""
+    i, each = worked
     if isinstance(each, _Raised):
         each = _Raised(each.error, "".join(traceback.format_exception(each.error)))
-    return pickle.dumps(each, pickle.HIGHEST_PROTOCOL)
+    pickle.dump((i, each), file, pickle.HIGHEST_PROTOCOL)
