@@ -19,7 +19,7 @@ from fencepost.errors import FencepostError, RuleCrash
 from fencepost.frozen import dataclass
 from fencepost.processes import in_processes
 from fencepost.settings.model import Settings
-from fencepost.settings.patterns import net_class_of
+from fencepost.settings.patterns import check_classes
 
 Judged = tuple[list[Finding | Unchecked], float]
 """What a rule said, and the seconds that it took."""
@@ -49,8 +49,7 @@ def run(
     """
     stages = stages or Stages()
     options = rule_options(rules, settings)
-    for net in board.nets:
-        net_class_of(settings, net.name)  # A net in two classes is an error of the settings whichever rules run.
+    check_classes(settings, (net.name for net in board.nets))  # An error of the settings whichever rules run.
 
     def judge(name: str) -> Judged:
         with stages.of(name):

@@ -21,14 +21,22 @@ _NOTHING = r"(?!)"
 _SPECIAL = re.compile(r"[*?[]")
 
 
+Compiled = tuple[frozenset[str], re.Pattern[str]]
+"""Names without anything special in them, and one expression for all other patterns."""
+
+
 def matches(name: str, patterns: Iterable[str]) -> bool:
     """Whether a name fits at least one of these patterns."""
-    names, others = _compiled(tuple(patterns))
+    return _fits(name, _compiled(tuple(patterns)))
+
+
+def _fits(name: str, patterns: Compiled) -> bool:
+    names, others = patterns
     return name in names or others.fullmatch(name) is not None
 
 
 @lru_cache(maxsize=1024)
-def _compiled(patterns: tuple[str, ...]) -> tuple[frozenset[str], re.Pattern[str]]:
+def _compiled(patterns: tuple[str, ...]) -> Compiled:
     """The patterns that are plain names, and all others."""
     names = frozenset(pattern for pattern in patterns if not _SPECIAL.search(pattern))
     others = [pattern for pattern in patterns if pattern not in names]
@@ -44,6 +52,14 @@ def net_class_of(settings: Settings, net_name: str) -> NetClass | None:
         message = f'net "{net_name}" is in {first} and in {second}; a net can be in one class only'
         raise SettingsError("", f"class[{found[1]}].nets", message)
     return settings.classes[found[0]] if found else None
+
+
+def check_classes(settings: Settings, net_names: Iterable[str]) -> None:
+    """Raise SettingsError where one of these nets is in two classes."""
+    classes = [_compiled(tuple(entry.nets)) for entry in settings.classes]
+    for name in net_names:
+        if sum(_fits(name, patterns) for patterns in classes) > 1:
+            net_class_of(settings, name)
 
 
 def _membership(entry: NetClass, net_name: str) -> str:

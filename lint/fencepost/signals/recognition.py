@@ -80,7 +80,7 @@ def _member_of(bus: Bus, beginnings: ByLength, sheet: str, use: str) -> list[Beg
 
 def _interface_of(sheet: str, use: str, buses: dict[str, ByLength]) -> str | None:
     for entry in INTERFACES:
-        if entry.bus and _member_of(entry.bus, buses[entry.name], sheet, use):
+        if entry.bus and buses[entry.name] and _member_of(entry.bus, buses[entry.name], sheet, use):
             return entry.name
     if is_slow(use):
         return None
