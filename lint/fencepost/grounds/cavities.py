@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
@@ -21,6 +21,9 @@ from fencepost.grounds.overlaps import NARROW_MM, Pair, pairs_of
 from fencepost.physics.mesh import mesh_of
 from fencepost.physics.posts import post_stiffness
 from fencepost.physics.waves import SPEED_OF_LIGHT, wavelength
+
+if TYPE_CHECKING:
+    import scipy
 
 SMALL = 40.0
 """A hole in the copper smaller across than 1 / SMALL of a wavelength is filled, and answered for by its area."""
@@ -163,6 +166,8 @@ def may_resonate(overlap: Overlap, frequency: float) -> bool:
 
 def coarse_frequency(overlap: Overlap, cells: float) -> float:
     """About the first resonance (Hz), with so many cells across the square root of the area."""
+    import scipy
+
     mesh = mesh_of(overlap.outline, math.sqrt(overlap.outline.area) / cells)
     size, width = len(mesh), mesh.opening / mesh.step
     off = scipy.sparse.coo_matrix((-width, (mesh.left, mesh.right)), shape=(size, size)).tocsr()
@@ -186,6 +191,8 @@ def coarse_frequency(overlap: Overlap, cells: float) -> float:
 
 def _lowest(matrix: scipy.sparse.csr_matrix, number: int) -> float:
     """The lowest eigenvalue of a symmetric matrix, the second lowest, and so on."""
+    import scipy
+
     if matrix.shape[0] <= DENSE:
         return float(scipy.linalg.eigvalsh(matrix.toarray(), subset_by_index=(number - 1, number - 1))[0])
     below = -1e-3 * float(matrix.diagonal().mean())

@@ -12,7 +12,6 @@ import math
 from typing import Any
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
@@ -164,6 +163,8 @@ def _least_step(outline: Polygon) -> float:
 
 
 def _problem(outline: Polygon, xy: Floats, diameters: Floats, permittivity: float, step: float) -> Problem:
+    import scipy
+
     mesh = mesh_of(_simplified(outline, step / 50), step)
     size = len(mesh)
     width = mesh.opening / mesh.step
@@ -189,6 +190,8 @@ def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Fl
 
     `guess` is about the first frequency, or 0; a good one saves time and changes nothing else.
     """
+    import scipy
+
     mesh, stiffness = problem.mesh, problem.stiffness
     label = scipy.sparse.csgraph.connected_components(stiffness, directed=False)[1]
     held = np.bincount(label, stiffness @ np.ones(len(mesh)))
@@ -204,6 +207,8 @@ def _modes(problem: Problem, count: int, guess: float = 0.0) -> tuple[Floats, Fl
 
 def _lowest(stiffness: Any, area: Floats, count: int, below: float) -> tuple[Floats, Floats]:
     """The lowest eigenvalues and vectors, by iteration about a value below them."""
+    import scipy
+
     mass = scipy.sparse.diags(area, format="csc")
     shifted = scipy.sparse.csc_matrix(stiffness - below * mass)
     factors = scipy.sparse.linalg.splu(

@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import Protocol
 
 import numpy as np
-import scipy
 from numpy.typing import ArrayLike, NDArray
 
 from fencepost.frozen import dataclass
@@ -30,6 +29,8 @@ def outgoing(offsets: Reals, wavenumber: float, most: int) -> Waves:
     `offsets` (..., 2) lead from the source to the point, in mm; ValueError where one is 0. Orders above 1 come
     from H_(n+1) = (2 n / x) H_n - H_(n-1), which is stable upwards (Abramowitz & Stegun, 1964, 9.1.27 and 9.12).
     """
+    import scipy
+
     distance = np.hypot(offsets[..., 0], offsets[..., 1])
     if not distance.all():
         raise ValueError("a point 0 mm from a source has no finite field")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from math import factorial
 
 import numpy as np
-import scipy
 
 from fencepost.physics.cylindrical import orders
 from fencepost.physics.waves import check_grid
@@ -46,6 +45,8 @@ def grid_waves(pitch: float, diameter: float, frequency: float, permittivity: fl
 
 def _waves(thickness: float, s: float, order: int) -> tuple[complex, complex]:
     """Reflection and transmission with harmonics up to `order`, for diameter / pitch and s = pitch / wavelength."""
+    import scipy
+
     n = orders(order)
     radius = np.pi * s * thickness
     regular, singular = scipy.special.jv(n, radius), scipy.special.hankel2(n, radius)
@@ -65,6 +66,8 @@ def lattice_sum(order: int, s: float) -> complex:
     Closed form: C. M. Linton, The Green's Function for the Two-Dimensional Helmholtz Equation in Periodic Domains,
     Journal of Engineering Mathematics 33, 1998 (from memory; the tests hold it against the sum itself).
     """
+    import scipy
+
     half = order // 2
     m = np.arange(1, _TERMS)
     root = np.sqrt(m * m - s * s)

@@ -17,7 +17,6 @@ import math
 from typing import Any
 
 import numpy as np
-import scipy
 import shapely
 from shapely import Polygon
 
@@ -58,6 +57,8 @@ def post_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> 
 
     Every post must touch the outline, which should be prepared.
     """
+    import scipy
+
     total = scipy.sparse.csr_matrix((len(mesh), len(mesh)))
     orders = np.minimum(1 + (radius / mesh.step).astype(np.int64), _MOST_HARMONICS)
     for order in np.unique(orders):
@@ -68,6 +69,8 @@ def post_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats) -> 
 
 def _alike_stiffness(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) -> Any:
     """As `post_stiffness`, with the mean and `order` harmonics of each rim."""
+    import scipy
+
     spread = _rims(mesh, outline, xy, radius, order)
     columns, kinds = spread.tocsc(), 1 + 2 * order
     stiffness = []
@@ -99,6 +102,8 @@ def _rims(mesh: Mesh, outline: Polygon, xy: Floats, radius: Floats, order: int) 
 
     Points on the rim read the four cells about them bilinearly; cells that a post does not see do not count.
     """
+    import scipy
+
     count = 16 + 8 * math.ceil(float(radius.max()) / mesh.step)
     angle = 2 * math.pi * np.arange(count) / count
     rim = np.stack([np.cos(angle), np.sin(angle)], axis=1)

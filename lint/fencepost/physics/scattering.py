@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import scipy
 from numpy.typing import ArrayLike, NDArray
 
 from fencepost.frozen import dataclass
@@ -49,6 +48,8 @@ def round_posts(centres: ArrayLike, diameters: ArrayLike) -> RoundPosts:
 
     Raises ValueError for posts that touch or overlap, for diameters that are not above zero, and for too many posts.
     """
+    import scipy
+
     centre = points_of("posts", centres)
     require(len(centre) <= MOST_POSTS, "a number", len(centre), "posts", f"is more than can be solved, {MOST_POSTS}")
     diameter = np.asarray(diameters, dtype=np.float64)
@@ -123,6 +124,8 @@ def scatter(posts: RoundPosts, wavenumber: float, incident: Incident, order: int
     exp(j (m-n) phi_ij) = 0, where d_ij, phi_ij lead from j to i (Graf's addition theorem, Abramowitz & Stegun, 1964,
     9.1.79). The unknowns solved for are b_in H_n(k a_i), the field that each harmonic has on its post.
     """
+    import scipy
+
     if isinstance(incident, LineSources) and posts.inside(incident.centre).any():
         raise ValueError("a source stands within a post; it must be more than 0 mm away from all of them")
     count, size, beyond = len(posts), 2 * order + 1, order + 2

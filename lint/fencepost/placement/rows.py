@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Iterator
 
 import numpy as np
-import scipy
 import shapely
 from numpy.typing import NDArray
 
@@ -147,6 +146,8 @@ def _wanted(ring: shapely.LinearRing, station: float, slack: float) -> Need:
 
 def pour_needs(board: Board, model: ViaModel, pitch: float) -> Iterator[Need]:
     """A square grid over the board, where no tie stands within half of the pitch (mm) of one of its places."""
+    import scipy
+
     inner = board.profile.buffer(-(model.radius + model.edge))
     if inner.is_empty:
         return
