@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Sequence
 from typing import Any
 
@@ -24,6 +23,8 @@ def tables(ctx: click.Context, param: click.Parameter, values: Sequence[str]) ->
 
 
 def _table(key: str, text: str) -> dict[str, Any]:
+    import tomllib  # Not needed where no key is given.
+
     try:
         return tomllib.loads(f"{key} = {text}")
     except ValueError:

@@ -11,8 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from fencepost.frozen import dataclass
-from fencepost.intake.archive import SIGNATURES
-from fencepost.intake.classify import HEAD_BYTES, FileKind, classify
+from fencepost.intake.classify import HEAD_BYTES, SIGNATURES, FileKind, classify
 from fencepost.settings.load import FILE_NAME, shown_path
 
 MOST_FILES = 2_000

@@ -14,9 +14,6 @@ from fencepost.intake.limits import Budget
 from fencepost.intake.package import PackageFile
 from fencepost.intake.reading import inside, read_file
 
-SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
-"""What an archive begins with: a file in it, or the end of an empty one."""
-
 _ENTRY = b"PK\x01\x02"
 """What an entry of the list of files begins with. Those of archives inside this one are counted as well."""
 

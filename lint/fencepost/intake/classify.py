@@ -9,6 +9,9 @@ from itertools import islice
 HEAD_BYTES = 64 * 1024
 """How much of a file is looked at."""
 
+SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
+"""What a .zip archive begins with: a file in it, or the end of an empty one."""
+
 
 class FileKind(Enum):
     """What a file of a package is. Its value is the word for the user."""

@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from fencepost.errors import InputError, UsageError
-from fencepost.intake.archive import SIGNATURES, read_archive
-from fencepost.intake.classify import HEAD_BYTES, FileKind, classify
+from fencepost.intake.classify import HEAD_BYTES, SIGNATURES, FileKind, classify
 from fencepost.intake.folder import read_folder
 from fencepost.intake.limits import Budget
 from fencepost.intake.package import Package, PackageFile, assembled
@@ -47,6 +46,8 @@ def _read_single(path: Path, budget: Budget) -> list[PackageFile]:
     with open_regular(path.resolve(), shown) as stream:
         head = stream.read(HEAD_BYTES)
         if head.startswith(SIGNATURES):
+            from fencepost.intake.archive import read_archive  # Most packages are folders.
+
             archive = read_rest(head, stream, shown, Budget(shown, budget.limits))
             return read_archive(archive, budget)
         kind = classify(head)

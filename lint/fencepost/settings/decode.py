@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime
 import inspect
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
 from enum import IntEnum
 from functools import cache
 from types import MappingProxyType, NoneType, UnionType
@@ -48,6 +47,8 @@ def decode(raw: object, kind: type[S], file: str, key: str = "") -> S:
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
     """`; did you mean "rim-pitch"?`, or nothing where no known name is near."""
+    from difflib import get_close_matches  # Seldom needed.
+
     near = get_close_matches(name, list(known), n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path, PurePath
 from typing import Any
@@ -125,6 +124,8 @@ def _tables(path: Path, file: str) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise SettingsError(f"{file}:{line}:1", "", "is not UTF-8 text") from None
+    import tomllib  # Not needed where there is no file.
+
     try:
         return tomllib.loads(text)
     except RecursionError:
