@@ -157,10 +157,7 @@ def _holes(board: Board, model: ViaModel, net: int, box: Box) -> Obstacles:
 
 def _edge(board: Board, model: ViaModel, box: Box) -> Obstacles:
     keep = model.radius + model.edge
-    frame = grown_box(box, keep)
-    shapely.prepare(board.profile)
-    inside = shapely.contains_properly(board.profile, frame)
-    edges = np.empty(0, dtype=object) if inside else shapely.get_parts(board.profile.boundary.intersection(frame))
+    edges = shapely.get_parts(shapely.intersection(board.profile.boundary, grown_box(box, keep)))
     edges = edges[~shapely.is_empty(edges)]
     row = np.zeros(len(edges), dtype=np.int64)
     return _columns(edges, np.full(len(edges), keep), EDGE, row, _fixed(EDGE, row))
