@@ -40,7 +40,7 @@ def _frozen(cls: type, eq: bool) -> type:
     fields = dataclasses.fields(cls)
     names = tuple(field.name for field in fields)
     methods: dict[str, Callable[..., Any]] = {
-        "__init__": _init(cls, fields),
+        "__init__": _init(names, fields, getattr(cls, "__post_init__", None)),
         "__repr__": _repr(tuple(field.name for field in fields if field.repr)),
         "__setattr__": _refused,
         "__delattr__": _refused,
@@ -53,10 +53,10 @@ def _frozen(cls: type, eq: bool) -> type:
     return cls
 
 
-def _init(cls: type, fields: tuple[dataclasses.Field[Any], ...]) -> Callable[..., None]:
-    names = tuple(field.name for field in fields)
+def _init(
+    names: tuple[str, ...], fields: tuple[dataclasses.Field[Any], ...], settle: Callable[[Any], None] | None
+) -> Callable[..., None]:
     defaults = {field.name: made for field in fields if (made := _default(field)) is not None}
-    settle = getattr(cls, "__post_init__", None)
 
     def __init__(self: Any, *args: Any, **given: Any) -> None:
         whole = len(args) == len(names) and not given

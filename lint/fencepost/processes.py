@@ -230,8 +230,11 @@ def _started(work: Callable[[], Iterator[Worked[Made]]]) -> _Copy[Made]:
     # Nothing of what this process would do at its end is the copy's to do.
     try:
         os.close(told)
+        count = 0
         with os.fdopen(left, "wb") as file:
-            count = sum(1 for _ in map(partial(_leave, file), work()))
+            for worked in work():
+                _leave(file, worked)
+                count += 1
         os.write(tell, count.to_bytes(NUMBER, sys.byteorder))
     finally:
         os._exit(0)

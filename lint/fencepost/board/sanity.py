@@ -203,8 +203,7 @@ def _shift(pads: Points, holes: Points) -> str:
 
 def _share_alike(pads: Points, holes: Points) -> float:
     """The share of holes that lie exactly on a point, each hole and each point there once."""
-    both = np.sort(np.concatenate([pads, holes]) @ [1, 1j])
-    return int((both[1:] == both[:-1]).sum()) / len(holes)
+    return (len(pads) + len(holes) - len(distinct_points(np.concatenate([pads, holes])))) / len(holes)
 
 
 def _share(pads: Points, holes: Points) -> float:

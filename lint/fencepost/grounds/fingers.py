@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fencepost.board.boxes import spans
 from fencepost.board.model import Board
 from fencepost.frozen import dataclass
 from fencepost.grounds.along import FarEnd, far_ends
@@ -84,8 +85,7 @@ def _worth_telling(
     known = spot[(pair[area] == pieces[own[spot]][:, None]).any(axis=1)]
 
     left = np.setdiff1d(np.arange(len(xy)), known)
-    around = shapely.box(*(xy[left] - OVER_MM).T, *(xy[left] + OVER_MM).T)
-    spot, other = shapely.STRtree(areas).query(around)
+    spot, other = shapely.STRtree(areas).query(spans(np.hstack([xy[left], xy[left]]), OVER_MM))
     spot = left[spot]
     spot, other = (column[layer[own[spot]] != layer[other]] for column in (spot, other))
     over = spot[shapely.dwithin(areas[other], spots[spot], OVER_MM)]

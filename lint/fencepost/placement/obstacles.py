@@ -54,9 +54,9 @@ class Obstacles:
     unit: NDArray[np.int64]
     moves: NDArray[np.bool_]
 
-    def grown(self, chords: int = CHORDS) -> NDArray[np.object_]:
-        """Where the centre of a via cannot be for each of them: never too small for the chords of `CHORDS`."""
-        return grown(self.geometry, self.away, chords)
+    def grown(self, rows: NDArray[np.int64], chords: int = CHORDS) -> NDArray[np.object_]:
+        """Where the centre of a via cannot be for each of some: never too small for the chords of `CHORDS`."""
+        return grown(self.geometry[rows], self.away[rows], chords)
 
     def roughly_legal(self, region: BaseGeometry) -> BaseGeometry:
         """What of a region is left where little is known of arcs: all that is legal, and slivers that are not.
@@ -81,8 +81,7 @@ class Obstacles:
 
     def legal(self, region: BaseGeometry) -> BaseGeometry:
         """Where in a region the centre of a via can be."""
-        near = self._near(region, np.arange(len(self.keep)))
-        return without(region, grown(self.geometry[near], self.away[near], CHORDS))
+        return without(region, self.grown(self._near(region, np.arange(len(self.keep)))))
 
     def _near(self, region: BaseGeometry, rows: NDArray[np.int64]) -> NDArray[np.int64]:
         """Those of some that are in the way somewhere in a region."""
@@ -138,8 +137,7 @@ def clipped(geometry: NDArray[np.object_], box: Box, by: float) -> NDArray[np.ob
     lines = shapely.get_type_id(geometry) == shapely.GeometryType.LINESTRING
     cut: NDArray[np.object_] = geometry.copy()
     if len(geometry):
-        x0, y0, x1, y1 = box
-        cut[lines] = shapely.clip_by_rect(geometry[lines], x0 - by, y0 - by, x1 + by, y1 + by)
+        cut[lines] = shapely.clip_by_rect(geometry[lines], *_wider(box, by))
     return cut
 
 
@@ -152,5 +150,9 @@ def polygonal(shape: BaseGeometry) -> BaseGeometry:
 
 def grown_box(box: Box, by: float) -> BaseGeometry:
     """A box that is wider on every side."""
+    return shapely.box(*_wider(box, by))
+
+
+def _wider(box: Box, by: float) -> Box:
     x0, y0, x1, y1 = box
-    return shapely.box(x0 - by, y0 - by, x1 + by, y1 + by)
+    return x0 - by, y0 - by, x1 + by, y1 + by

@@ -164,7 +164,7 @@ def _blocked_once(
 ) -> Iterator[tuple[Rows, BaseGeometry]]:
     shapely.prepare(rest)
     rows = rows[shapely.dwithin(rest, obstacles.geometry[rows], obstacles.away[rows])]
-    areas = shapely.intersection(obstacles.take(rows).grown(chords), rest)
+    areas = shapely.intersection(obstacles.grown(rows, chords), rest)
     blocks = shapely.area(areas) > 0
     rows, areas = rows[blocks], areas[blocks]
     units = _by_unit(obstacles.unit[rows])
@@ -200,7 +200,7 @@ def _largest(obstacles: Obstacles, region: BaseGeometry) -> list[Rows]:
     """The units that cover most of a region, by areas with few chords; of those only that need be looked at for it."""
     shapely.prepare(region)
     met = np.flatnonzero(shapely.dwithin(region, obstacles.geometry, obstacles.keep))
-    areas = shapely.intersection(obstacles.take(met).grown(ROUGH_CHORDS), region)
+    areas = shapely.intersection(obstacles.grown(met, ROUGH_CHORDS), region)
     units = _by_unit(obstacles.unit[met])
     most = np.round([shapely.area(areas[own]).sum() for own in units], ALIKE)
     covered: list[tuple[float, int]] = []

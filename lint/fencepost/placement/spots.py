@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import cached_property, reduce
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -55,7 +55,7 @@ class Look:
 
     @cached_property
     def _allowed(self) -> BaseGeometry:
-        return _common(_limits(self.need, rough=False))
+        return polygonal(shapely.intersection_all(list(_limits(self.need, rough=False))))
 
     def within(self, region: BaseGeometry) -> BaseGeometry:
         """What the need allows of a region of the window."""
@@ -206,12 +206,8 @@ def placed_at(board: Board, model: ViaModel, net: int, x: float, y: float) -> Pl
 
 def window_of(board: Board, need: Need) -> BaseGeometry:
     """What a need allows of the board, and a little more."""
-    return polygonal(shapely.intersection(_common(_limits(need, rough=True)), board.profile))
-
-
-def _common(areas: Iterable[BaseGeometry]) -> BaseGeometry:
-    """What several areas have in common."""
-    return reduce(lambda one, other: polygonal(shapely.intersection(one, other)), areas)
+    window = polygonal(shapely.intersection_all(list(_limits(need, rough=True))))
+    return polygonal(shapely.intersection(window, board.profile))
 
 
 def _limits(need: Need, rough: bool) -> Iterator[BaseGeometry]:

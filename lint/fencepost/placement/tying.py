@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.model import Board
 from fencepost.placement.obstacles import CHORDS, polygonal
 from fencepost.placement.tiles import tiles_of
-from fencepost.placement.window import ground_in
+from fencepost.placement.window import among, ground_in
 
 Group = dict[int, NDArray[np.int64]]
 """Pieces of one net, of which a via must touch one, by their layer."""
@@ -27,7 +27,7 @@ def groups_about(board: Board, net: int, ties: Sequence[Sequence[int]], window: 
     groups = [_by_layer(board, net, pieces) for pieces in ties]
     if len(groups) > 1:
         about = {layer: _pieces_about(board, layer, window) for group in groups for layer in group}
-        groups.sort(key=lambda group: sum(_how_many(board, about[layer], own) for layer, own in group.items()))
+        groups.sort(key=lambda group: sum(among(board, about[layer], own).sum() for layer, own in group.items()))
     return tuple(groups)
 
 
@@ -61,10 +61,3 @@ def _pieces_about(board: Board, layer: int, window: BaseGeometry) -> NDArray[np.
     """The piece of each part of a layer that may lie in a window."""
     tiles = tiles_of(board, layer)
     return tiles.piece[tiles.near(window)]
-
-
-def _how_many(board: Board, pieces: NDArray[np.int32], own: NDArray[np.int64]) -> int:
-    """Of these pieces are among some others."""
-    wanted = np.zeros(len(board.pieces), dtype=np.bool_)
-    wanted[own] = True
-    return int(wanted[pieces].sum())

@@ -79,9 +79,7 @@ def ground_in(
     near = tiles.near(frame)
     near = near[tiles.net[near] == net]
     if pieces is not None:
-        wanted = np.zeros(len(board.pieces), dtype=np.bool_)
-        wanted[pieces] = True
-        near = near[wanted[tiles.piece[near]]]
+        near = near[among(board, tiles.piece[near], pieces)]
     if not len(near):
         return shapely.Polygon()
     geometry, reach = tiles.geometry[near], tiles.reach[near]
@@ -94,6 +92,14 @@ def ground_in(
         lines = clipped(geometry[strokes], frame.bounds, float(reach.max()))
         bare = without(bare, grown(lines, reach[strokes], chords))
     return polygonal(shapely.difference(region, bare.buffer(by, quad_segs=chords)))
+
+
+def among(board: Board, pieces: NDArray[np.int32], some: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which of these pieces (n) are among some others."""
+    wanted = np.zeros(len(board.pieces), dtype=np.bool_)
+    wanted[some] = True
+    found: NDArray[np.bool_] = wanted[pieces]
+    return found
 
 
 def _columns(

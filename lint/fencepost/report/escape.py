@@ -16,8 +16,6 @@ _LOG_COMMAND = re.compile(r"^( *):(?=:)|#(?=#\w*\[)")
 def escape(text: str) -> str:
     """One line that a terminal and a build's log show and do not obey."""
     visible = text if text.isprintable() else "".join(_visible(char) for char in text)
-    if "::" not in visible and "##" not in visible:
-        return visible
     return _LOG_COMMAND.sub(lambda match: f"{match[1]}\\x3a" if match[1] is not None else "\\x23", visible)
 
 
