@@ -15,6 +15,10 @@ from fencepost.board.prepared import LARGE
 from fencepost.distinct import distinct_pairs
 from fencepost.limits import DEFAULT_LIMITS
 
+PORTION = 100_000
+"""Pairs that are measured at a time: their lines are copied for it, and what one portion joins the next ones leave out.
+"""
+
 
 def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.int32]:
     """The connected piece of every part of one layer, int32 (n), numbered from 0 by first part.
@@ -31,15 +35,39 @@ def pieces_of(parts: Parts, most: int = DEFAULT_LIMITS.overlaps) -> NDArray[np.i
     left, right = np.where(swap, right, left), np.where(swap, left, right)
     piece = components(count, _at_one_point(parts))
     # Pairs of large shapes take longest: they come last, when most of them are known to be joined.
-    for batch in (size[left] < LARGE, size[left] >= LARGE):
+    few, many = np.flatnonzero(size[left] < LARGE), np.flatnonzero(size[left] >= LARGE)
+    for batch in (*_portions(few), *_portions(many)):
         a, b = left[batch], right[batch]
         apart = piece[a] != piece[b]
-        a, b = a[apart], b[apart]
+        a, b, shapes = _lines_together(parts, piece, a[apart], b[apart])
         limit = parts.reach[a] + parts.reach[b] + TOUCH_MM
-        touching = shapely.dwithin(parts.geometry[a], parts.geometry[b], limit)
+        touching = shapely.dwithin(parts.geometry[a], shapes, limit)
         joins = np.stack([piece[a[touching]], piece[b[touching]]])
         piece = components(count, joins)[piece]
     return piece
+
+
+def _portions(rows: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    return [rows[begin : begin + PORTION] for begin in range(0, len(rows), PORTION)]
+
+
+def _lines_together(
+    parts: Parts, piece: NDArray[np.int32], left: NDArray[np.int64], right: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.object_]]:
+    """Pairs (k) of parts with all lines of one piece and one reach, about which a left part is asked, as one shape.
+
+    Left and right parts, the first of its lines for a right one, and the shapes (k) that stand for the right ones: a
+    large shape answers once much sooner than for each line.
+    """
+    is_line = shapely.get_type_id(parts.geometry[right]) == shapely.GeometryType.LINESTRING
+    line, other = np.flatnonzero(is_line), np.flatnonzero(~is_line)
+    alike = parts.reach[right[line]], piece[right[line]], left[line]
+    order = np.lexsort(alike)
+    begins = np.any([np.diff(key[order], prepend=-1) != 0 for key in alike], axis=0)
+    line = line[order]
+    lines = shapely.multilinestrings(parts.geometry[right[line]], indices=np.cumsum(begins) - 1)
+    asked = np.concatenate([line[begins], other])
+    return left[asked], right[asked], np.concatenate([lines, parts.geometry[right[other]]])
 
 
 def _meet_aslant(parts: Parts, left: NDArray[np.int64], right: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -102,5 +130,25 @@ def barrels_on(
     here = np.flatnonzero(holes.plated & (holes.first <= layer) & (holes.last >= layer))
     geometry, radius = holes.geometry[here], holes.diameter[here] / 2
     hole, part = parts.boxes.meeting(grown(shapely.bounds(geometry), radius + TOUCH_MM), most)
-    near = shapely.dwithin(parts.geometry[part], geometry[hole], parts.reach[part] + radius[hole] + TOUCH_MM)
-    return distinct_pairs(here[hole[near]], piece[part[near]]).pairs.astype(np.int32)
+    inside = _in_round_pads(parts, part, geometry[hole], radius[hole])
+    open_ = np.ones(len(here), dtype=bool)
+    open_[hole[inside]] = False
+    asked = np.flatnonzero(open_[hole])
+    reach = parts.reach[part[asked]] + radius[hole[asked]] + TOUCH_MM
+    near = asked[shapely.dwithin(parts.geometry[part[asked]], geometry[hole[asked]], reach)]
+    met = np.concatenate([inside, near])
+    return distinct_pairs(here[hole[met]], piece[part[met]]).pairs.astype(np.int32)
+
+
+def _in_round_pads(
+    parts: Parts, part: NDArray[np.int64], hole: NDArray[np.object_], radius: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """Those of pairs (k) of a part and a hole where the part is a round flash, and all of the round hole lies in it.
+
+    What such a hole meets, the flash meets too: all of it is one piece, and nothing else needs to be measured.
+    """
+    is_point = shapely.get_type_id(np.stack([parts.geometry[part], hole])) == shapely.GeometryType.POINT
+    both = np.flatnonzero(is_point.all(axis=0))
+    apart = shapely.distance(parts.geometry[part[both]], hole[both])
+    inside: NDArray[np.int64] = both[apart + radius[both] <= parts.reach[part[both]]]
+    return inside
