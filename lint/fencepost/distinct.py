@@ -1,4 +1,4 @@
-"""Rows of two columns, each once: as one number a row they are sorted ten times faster."""
+"""Rows of two columns, each once, and points told by one number each: such are sorted ten times faster."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 _BITS = 32
+
+_MIX = tuple(np.uint64(odd) for odd in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
+"""Odd numbers without a pattern, which spread the bits of coordinates over a key."""
 
 
 class Distinct(NamedTuple):
@@ -29,3 +32,14 @@ def distinct_points(xy: NDArray[np.float64]) -> NDArray[np.float64]:
     """Points (n, 2), sorted by x and then y, each once."""
     points: NDArray[np.float64] = np.unique(xy @ [1, 1j])[:, None].view(np.float64)
     return points
+
+
+def point_keys(xy: NDArray[np.float64]) -> NDArray[np.uint64]:
+    """One number for each point (..., 2). Two points have the same one by chance once in some 10^19 pairs, and so do
+    two edges the same sum of those of their ends."""
+    bits = np.ascontiguousarray(xy + 0.0).view(np.uint64)
+    keys = bits[..., 0] * _MIX[0] + bits[..., 1] * _MIX[1]
+    keys ^= keys >> np.uint64(29)
+    keys *= _MIX[2]
+    keys ^= keys >> np.uint64(32)
+    return np.asarray(keys)

@@ -8,8 +8,12 @@ import shapely
 from drawing import Drawing, box_tool, hits, round_tool
 from fencepost.board.connect import barrels_on, pieces_of
 from fencepost.board.drilling import holes_of
+from fencepost.board.model import TOUCH_MM
 from fencepost.board.parts import parts_of
 from fencepost.board.sources import Drilled
+
+DISC = shapely.get_coordinates(shapely.Point(0, 0).buffer(4, quad_segs=64))[:-1].tolist()
+"""With so many corners that what touches it is asked piece by piece."""
 
 
 def pieces(drawing: Drawing) -> int:
@@ -36,6 +40,12 @@ def pieces(drawing: Drawing) -> int:
             2,
             id="pad within its antipad",
         ),
+        pytest.param(
+            Drawing().fill(DISC).stroke([(9, 0), (12, 0)], 1.2).stroke([(4.11, 0), (9, 0)], 0.2), 2, id="thin end apart"
+        ),
+        pytest.param(
+            Drawing().fill(DISC).stroke([(9, 0), (12, 0)], 0.1).stroke([(4.11, 0), (9, 0)], 0.3), 1, id="wide end at it"
+        ),
     ],
 )
 def test_pieces(drawing: Drawing, expected: int) -> None:
@@ -60,6 +70,55 @@ def test_pieces_agree_with_a_union_of_all_outlines(seed: int) -> None:
     oracle = tree.query(shapely.point_on_surface(parts.outlines), predicate="intersects")[1]
     graph = networkx.Graph(zip(found.tolist(), (-1 - oracle).tolist(), strict=True))
     assert all(len(group) == 2 for group in networkx.connected_components(graph))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_traces_over_and_beside_pours_agree_with_measuring_each_of_them(seed: int) -> None:
+    """Independent oracle: every part measured against every other, one by one, and networkx."""
+    random = np.random.default_rng(seed)
+    drawing = Drawing()
+    for x, y in [(5, 5), (15, 5), (10, 14)]:
+        drawing.fill(shapely.get_coordinates(shapely.Point(x, y).buffer(4, quad_segs=64))[:-1].tolist())
+    for start in random.uniform(0, 20, (50, 2)):
+        way = start + np.cumsum(random.uniform(-1.5, 1.5, (4, 2)), axis=0)
+        for one, other, width in zip(way[:-1], way[1:], random.choice([0.2, 0.3], 3), strict=True):
+            drawing.stroke([tuple(one), tuple(other)], width)
+    for x, y in random.uniform(0, 20, (30, 2)):
+        drawing.flash(x, y, round_tool(0.4))
+    parts = parts_of(drawing.artwork())
+    one, other = np.triu_indices(len(parts), 1)
+    apart = shapely.distance(parts.geometry[one], parts.geometry[other]) - parts.reach[one] - parts.reach[other]
+    graph = networkx.Graph(zip(one[apart <= TOUCH_MM].tolist(), other[apart <= TOUCH_MM].tolist(), strict=True))
+    graph.add_nodes_from(range(len(parts)))
+    groups = {frozenset(group) for group in networkx.connected_components(graph)}
+    found = pieces_of(parts)
+    assert {frozenset(np.flatnonzero(found == piece).tolist()) for piece in set(found.tolist())} == groups
+    assert 1 < len(groups) < len(parts) / 2
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_barrels_agree_with_measuring_all_copper(seed: int) -> None:
+    """Holes in and beside pads, round ones and slots: every one measured against every part."""
+    random = np.random.default_rng(seed)
+    drawing = Drawing()
+    for i, (x, y) in enumerate(random.uniform(0, 20, (80, 2))):
+        drawing.flash(x, y, round_tool(0.8) if i % 3 else box_tool(0.8, 0.6))
+    for start, step in zip(random.uniform(0, 20, (40, 2)), random.uniform(-3, 3, (40, 2)), strict=True):
+        drawing.stroke([tuple(start), tuple(start + step)], 0.3)
+    parts = parts_of(drawing.artwork())
+    near = shapely.get_coordinates(shapely.centroid(parts.geometry)) + random.uniform(-0.3, 0.3, (len(parts), 2))
+    round_, slots = near[:80], near[80:]
+    drilled = [
+        Drilled(hits([(x, y)], diameter), True, 1, 2)
+        for (x, y), diameter in zip(round_.tolist(), random.choice([0.2, 0.5, 1.0], len(round_)).tolist(), strict=True)
+    ]
+    drilled += [Drilled(hits([(x, y)], 0.4, ends=[(x + 1, y)]), True, 1, 2) for x, y in slots.tolist()]
+    holes = holes_of(tuple(drilled))
+    piece = pieces_of(parts)
+    apart = shapely.distance(holes.geometry[:, None], parts.geometry) - parts.reach - holes.diameter[:, None] / 2
+    hole, part = np.nonzero(apart <= TOUCH_MM)
+    expected = set(zip(hole.tolist(), piece[part].tolist(), strict=True))
+    assert {(hole, piece) for hole, piece in barrels_on(parts, piece, holes, 1).tolist()} == expected
 
 
 @pytest.mark.parametrize(

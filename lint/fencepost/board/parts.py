@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.boxes import Boxes, around, spans
+from fencepost.board.cutins import uncut
 from fencepost.board.model import QUAD_SEGS
 from fencepost.frozen import dataclass
 from fencepost.limits import DEFAULT_LIMITS, Limits
@@ -193,8 +194,13 @@ def _fills(artwork: Artwork, wanted: NDArray[np.bool_], limits: Limits) -> Parts
     row = artwork.first[fills][owner] + within
     begins = (within == 0) | np.isin(row, artwork.rings)
     rings = shapely.linearrings(artwork.xy[row], indices=np.cumsum(begins) - 1)
-    shapes = shapely.polygons(rings, indices=owner[begins])
+    drawn: NDArray[np.object_] = shapely.polygons(rings, indices=owner[begins])
+    shapes = drawn.copy()
+    simple = (np.bincount(owner[begins]) == 1)[owner]
+    cut, areas = uncut(artwork.xy[row[simple]], owner[simple])
+    shapes[cut] = areas
     wrong = ~shapely.is_valid(shapes)
+    shapes[wrong] = drawn[wrong]
     for feature in fills[wrong & (count > math.isqrt(2 * limits.crossings))]:
         _check_crossings(artwork, int(feature), limits.crossings)
     shapes[wrong] = _mended(shapes[wrong])

@@ -10,8 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-MIX = tuple(np.uint64(odd) for odd in (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9))
-"""Odd numbers without a pattern, which spread the bits of coordinates over a key."""
+from fencepost.distinct import point_keys
 
 
 def outlined(
@@ -24,7 +23,7 @@ def outlined(
     rings, fill = shapely.get_rings(fills, return_index=True)
     edges, ring = _edges(rings)
     steps, line = _edges(lines)
-    edge, step = _key(edges), _key(steps)
+    edge, step = _keys(edges), _keys(steps)
 
     grown = np.full(len(fills), np.inf)
     np.minimum.at(grown, fill[ring], _highest(step, reach[line], edge))
@@ -45,15 +44,10 @@ def _edges(lines: NDArray[np.object_]) -> tuple[NDArray[np.float64], NDArray[np.
     return np.stack([xy[:-1][same], xy[1:][same]], axis=1), owner[1:][same]
 
 
-def _key(edges: NDArray[np.float64]) -> NDArray[np.uint64]:
-    """One number for each edge (e, 2, 2), the same in both directions. Two edges have the same one by chance once in
-    some 10^19 pairs."""
-    bits = np.ascontiguousarray(edges + 0.0).view(np.uint64)
-    point = bits[..., 0] * MIX[0] + bits[..., 1] * MIX[1]
-    point ^= point >> np.uint64(29)
-    point *= MIX[2]
-    point ^= point >> np.uint64(32)
-    return np.asarray(point[:, 0] + point[:, 1])
+def _keys(edges: NDArray[np.float64]) -> NDArray[np.uint64]:
+    """One number for each edge (e, 2, 2), the same in both directions."""
+    keys = point_keys(edges)
+    return np.asarray(keys[:, 0] + keys[:, 1])
 
 
 def _highest(keys: NDArray[np.uint64], values: NDArray[np.float64], wanted: NDArray[np.uint64]) -> NDArray[np.float64]:
