@@ -1,5 +1,7 @@
 """Pieces and barrels: what touches, at, just inside and just outside the tolerance of 1 µm."""
 
+import math
+
 import networkx
 import numpy as np
 import pytest
@@ -14,6 +16,10 @@ from fencepost.board.sources import Drilled
 
 DISC = shapely.get_coordinates(shapely.Point(0, 0).buffer(4, quad_segs=64))[:-1].tolist()
 """With so many corners that what touches it is asked piece by piece."""
+
+
+def at(distance: float, degrees: float) -> tuple[float, float]:
+    return distance * math.cos(math.radians(degrees)), distance * math.sin(math.radians(degrees))
 
 
 def pieces(drawing: Drawing) -> int:
@@ -41,10 +47,14 @@ def pieces(drawing: Drawing) -> int:
             id="pad within its antipad",
         ),
         pytest.param(
-            Drawing().fill(DISC).stroke([(9, 0), (12, 0)], 1.2).stroke([(4.11, 0), (9, 0)], 0.2), 2, id="thin end apart"
+            Drawing().fill(DISC).stroke([at(4.9, 22.5), at(6, 22.5)], 1.2).stroke([at(6, 22.5), at(4.11, -22.5)], 0.2),
+            2,
+            id="both widths of a trace end short of a disc",
         ),
         pytest.param(
-            Drawing().fill(DISC).stroke([(9, 0), (12, 0)], 0.1).stroke([(4.11, 0), (9, 0)], 0.3), 1, id="wide end at it"
+            Drawing().fill(DISC).stroke([at(6, 22.5), at(4.11, -22.5)], 0.2).stroke([at(4.5, 22.5), at(6, 22.5)], 1.2),
+            1,
+            id="the wide end of a trace meets a disc",
         ),
     ],
 )
