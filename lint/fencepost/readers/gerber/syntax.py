@@ -71,7 +71,7 @@ _MOST_WORDS = 6
 
 _STATEMENT = re.compile(
     r"(?P<DELETE_ATTRIBUTE>%TD[^%]*+%\s*+)|(?P<SET_ATTRIBUTE>%[^%]*+%\s*+)|(?P<SELECT>D0*+[1-9][0-9]++[^*]*+\*\s*+)"
-    r"|(?P<OPERATIONS>(?:(?!D0*+[1-9][0-9])[^%*]++\*\s*+)++)"
+    r"|(?P<OPERATIONS>(?:[GXYIJ][^*]*+\*\s*+|(?!D0*+[1-9][0-9])[^%*]++\*\s*+)++)"
 )
 """What a word DRAWING consists of, which has been found to be nothing else."""
 
