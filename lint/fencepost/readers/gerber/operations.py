@@ -17,6 +17,9 @@ DRAW, MOVE, FLASH = 1, 2, 3
 LINE, CLOCKWISE, COUNTERCLOCKWISE = 1, 2, 3
 """Interpolation modes G01, G02, G03."""
 
+INT32_DIGITS = 9
+"""Digits of a number up to which half the memory does to work it out."""
+
 _AXIS_OF = {ord("X"): 0, ord("Y"): 1, ord("I"): 2, ord("J"): 3}
 _FLASH_PREFIX = 55
 
@@ -155,13 +158,12 @@ def _repeated(values: NDArray[np.int64], begins: NDArray[np.int64], places: NDAr
 def _numbers(text: NDArray[np.uint8], ends: NDArray[np.int64], digits: NDArray[np.int64]) -> NDArray[np.int64]:
     """The whole numbers of so many digits each that end before these places of a text."""
     width = int(digits.max(initial=1))
-    padded = np.concatenate([np.zeros(width, dtype=np.uint8), text])
-    characters = np.lib.stride_tricks.sliding_window_view(padded, width)[ends]
-    value = np.zeros(len(ends), dtype=np.int64)
+    padded = np.concatenate([np.zeros(width, dtype=np.uint8), text - np.uint8(ord("0"))])
+    value = np.zeros(len(ends), dtype=np.int32 if width <= INT32_DIGITS else np.int64)
     for place in range(width):
         value *= 10
-        value += np.where(digits >= width - place, characters[:, place] - np.uint8(ord("0")), 0)
-    return value
+        value += padded[ends + place] * (digits >= width - place)
+    return value.astype(np.int64)
 
 
 def _scaled(
