@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from fencepost.checking.registry import GROUP, RulePackError, chosen, rules_from
+from fencepost.checking.registry import RulePackError, chosen, rules_from
 from fencepost.errors import UsageError
+from fencepost.rulepacks import GROUP
 
 IMPORTS = """
 from fencepost.checking.finding import Severity, Unchecked

@@ -7,11 +7,11 @@ import platform
 import sys
 from collections.abc import Iterable, Iterator
 from functools import cache
-from importlib.metadata import entry_points
 from importlib.util import find_spec
 from pathlib import Path
 
 from fencepost._version import VERSION
+from fencepost.rulepacks import installed_packs
 from fencepost.source import SourceFile
 
 
@@ -32,7 +32,7 @@ def program() -> str:
 
 def rule_packs() -> str:
     """Of every rule pack that is installed, without importing any: of the whole package that it is a part of."""
-    found = sorted((entry.name, entry.value) for entry in entry_points(group="fencepost.rules"))
+    found = sorted((entry.name, entry.value) for entry in installed_packs())
     return digest(part for name, value in found for part in (name, value, code_of(value.split(":")[0].split(".")[0])))
 
 

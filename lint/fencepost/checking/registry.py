@@ -11,15 +11,13 @@ import pkgutil
 import re
 from collections.abc import Iterable, Iterator
 from importlib import import_module
-from importlib.metadata import EntryPoint, entry_points
 from types import ModuleType
 
 from fencepost.checking.finding import Severity
 from fencepost.checking.rule import Rule, RuleOptions
 from fencepost.errors import FencepostError, UsageError
+from fencepost.rulepacks import RulePack, installed_packs
 from fencepost.settings.decode import did_you_mean
-
-GROUP = "fencepost.rules"
 
 RuleType = type[Rule]
 Rules = dict[str, RuleType]
@@ -34,10 +32,10 @@ class RulePackError(FencepostError):
 
 def installed_rules() -> Rules:
     """All rules that are installed. Raises RulePackError."""
-    return rules_from(entry_points(group=GROUP))
+    return rules_from(installed_packs())
 
 
-def rules_from(points: Iterable[EntryPoint]) -> Rules:
+def rules_from(points: Iterable[RulePack]) -> Rules:
     """The rules behind these entry points. Raises RulePackError."""
     found: Rules = {}
     for point in sorted(points, key=lambda point: (point.name, point.value)):
@@ -67,7 +65,7 @@ def unknown_rule(name: str, rules: Iterable[str]) -> str:
     return f'there is no rule "{name}"{did_you_mean(name, rules) or "; fencepost rules lists them"}'
 
 
-def _rules_of(point: EntryPoint, pack: str) -> list[RuleType]:
+def _rules_of(point: RulePack, pack: str) -> list[RuleType]:
     try:
         target = point.load()
         modules = tuple(_modules(target)) if isinstance(target, ModuleType) else ()
@@ -116,7 +114,7 @@ def _check(rule: RuleType, pack: str) -> None:
         raise RulePackError(f"{pack}: the Options of {_path(rule)} are not RuleOptions")
 
 
-def _pack_name(point: EntryPoint) -> str:
+def _pack_name(point: RulePack) -> str:
     project = f" of {point.dist.name} {point.dist.version}" if point.dist else ""
     return f"rule pack {point.name}{project} ({point.value})"
 

@@ -159,10 +159,10 @@ def _numbers(text: NDArray[np.uint8], ends: NDArray[np.int64], digits: NDArray[n
     """The whole numbers of so many digits each that end before these places of a text."""
     width = int(digits.max(initial=1))
     padded = np.concatenate([np.zeros(width, dtype=np.uint8), text - np.uint8(ord("0"))])
-    value = np.zeros(len(ends), dtype=np.int32 if width <= INT32_DIGITS else np.int64)
+    value: NDArray[np.signedinteger] = np.zeros(len(ends), dtype=np.int32 if width <= INT32_DIGITS else np.int64)
     for place in range(width):
         value *= 10
-        value += padded[ends + place] * (digits >= width - place)
+        value += np.multiply(padded[ends + place], digits >= width - place)
     return value.astype(np.int64)
 
 
