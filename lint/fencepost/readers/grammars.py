@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import cache, partial
-from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
+from pkgutil import get_data
 from types import MappingProxyType
 
 import lark
@@ -47,9 +48,8 @@ GRAMMARS: Mapping[str, Grammar] = MappingProxyType(
 @cache
 def parser_of(name: str) -> lark.Lark:
     """The parser of a grammar: from its tables where they are of this grammar, else built."""
-    tables = files("fencepost.grammars").joinpath(f"{name}.tables")
-    if tables.is_file():
-        identity, _, data = tables.read_bytes().partition(b"\n")
+    with suppress(FileNotFoundError):
+        identity, _, data = _shipped(f"{name}.tables").partition(b"\n")
         if identity == identity_of(name):
             return lark.Lark.load(BytesIO(data))
     return built(name)
@@ -84,7 +84,15 @@ def write_tables(name: str, folder: Path) -> None:
 
 
 def _text(name: str) -> str:
-    return files("fencepost.grammars").joinpath(f"{name}.lark").read_text(encoding="utf-8")
+    return _shipped(f"{name}.lark").decode()
+
+
+def _shipped(file: str) -> bytes:
+    # Not by importlib.resources, which imports all that reads archives.
+    data = get_data("fencepost.grammars", file)
+    if data is None:
+        raise FileNotFoundError(file)
+    return data
 
 
 def _run_on(runs: tuple[str, ...], terminal: TerminalDef) -> TerminalDef:
@@ -94,5 +102,7 @@ def _run_on(runs: tuple[str, ...], terminal: TerminalDef) -> TerminalDef:
 
 
 if __name__ == "__main__":
+    from importlib.resources import files
+
     for each in GRAMMARS:
         write_tables(each, Path(str(files("fencepost.grammars").joinpath(""))))
