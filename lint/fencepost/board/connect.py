@@ -12,7 +12,7 @@ from fencepost.board.boxes import grown
 from fencepost.board.model import TOUCH_MM, Holes
 from fencepost.board.parts import Parts
 from fencepost.board.prepared import LARGE
-from fencepost.distinct import distinct_pairs
+from fencepost.distinct import distinct_pairs, point_keys
 from fencepost.limits import DEFAULT_LIMITS
 
 PORTION = 100_000
@@ -75,15 +75,16 @@ def _meet_aslant(parts: Parts, left: NDArray[np.int64], right: NDArray[np.int64]
 
     Those of diagonal traces side by side do not, while of the upright ones each meets many.
     """
-    points, owner = shapely.get_coordinates(parts.geometry, return_index=True)
-    turned = points @ [[1.0, 1.0], [1.0, -1.0]]
+    size = shapely.get_num_coordinates(parts.geometry)
+    filled = np.flatnonzero(size)
+    begins = (np.cumsum(size) - size)[filled]
+    x, y = shapely.get_coordinates(parts.geometry).T
     reach = (parts.reach + TOUCH_MM) * math.sqrt(2)
-    begins = np.flatnonzero(np.diff(owner, prepend=-1))
     meet = np.ones(len(left), dtype=np.bool_)
-    for along in turned.T:
+    for along in (x + y, x - y):
         low, high = np.full(len(parts), np.inf), np.full(len(parts), -np.inf)
-        low[owner[begins]] = np.minimum.reduceat(along, begins)
-        high[owner[begins]] = np.maximum.reduceat(along, begins)
+        low[filled] = np.minimum.reduceat(along, begins)
+        high[filled] = np.maximum.reduceat(along, begins)
         low, high = low - reach, high + reach
         meet &= (low[left] <= high[right]) & (high[left] >= low[right])
     return meet
@@ -92,11 +93,10 @@ def _meet_aslant(parts: Parts, left: NDArray[np.int64], right: NDArray[np.int64]
 def _at_one_point(parts: Parts) -> NDArray[np.int64]:
     """(2, k): strokes and round flashes that begin, end or stand at the same point; enough pairs to join them all."""
     drawn = np.flatnonzero(parts.reach > 0)
-    points, owner = shapely.get_coordinates(parts.geometry[drawn], return_index=True)
-    at_end = np.diff(owner, prepend=-1, append=len(drawn)) != 0
-    ends = at_end[1:] | at_end[:-1]
-    points, part = points[ends], drawn[owner[ends]]
-    order = np.lexsort(points.T)
+    past = np.cumsum(shapely.get_num_coordinates(parts.geometry[drawn]))
+    ends = np.concatenate([np.append(0, past)[:-1], past - 1])
+    points, part = shapely.get_coordinates(parts.geometry[drawn])[ends], np.concatenate([drawn, drawn])
+    order = np.argsort(point_keys(points))
     same = (points[order[1:]] == points[order[:-1]]).all(axis=1)
     return np.stack([part[order[:-1]][same], part[order[1:]][same]])
 

@@ -112,7 +112,9 @@ def _widths(artwork: Artwork) -> NDArray[np.float64]:
 
 def _chains(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
     """Strokes of round tools; consecutive ones that go on where the last one ended become one part."""
-    strokes = np.flatnonzero((artwork.kind == Kind.STROKE) & (_widths(artwork) > 0) & wanted)
+    widths, count = _widths(artwork), np.diff(artwork.first)
+    drawn = (artwork.kind == Kind.STROKE) & (widths > 0) & wanted
+    strokes = np.flatnonzero(drawn)
     if not len(strokes):
         return _columns([], [], [], [])
     start, end = artwork.xy[artwork.first[strokes]], artwork.xy[artwork.first[strokes + 1] - 1]
@@ -125,17 +127,14 @@ def _chains(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:
     begins |= place % LONGEST_CHAIN == 0
     chain = np.cumsum(begins) - 1
 
-    count = np.diff(artwork.first)[strokes]
-    owner = np.repeat(np.arange(len(strokes)), count)
-    within = from_zero(count)
-    points = artwork.xy[artwork.first[strokes][owner] + within]
-    kept = begins[owner] | (within > 0)
-    lines = shapely.linestrings(points[kept], indices=chain[owner][kept])
+    kept = np.repeat(drawn, count)
+    kept[artwork.first[strokes[~begins]]] = False  # It is where the stroke before ends.
+    lines = shapely.linestrings(artwork.xy[kept], indices=np.repeat(chain, count[strokes] - ~begins))
     first = strokes[begins]
     last = strokes[np.concatenate([np.flatnonzero(begins)[1:] - 1, [len(strokes) - 1]])]
     still = shapely.length(lines) == 0
     lines[still] = shapely.points(artwork.xy[artwork.first[first[still]]])
-    return _columns(lines, _widths(artwork)[first] / 2, first, last)
+    return _columns(lines, widths[first] / 2, first, last)
 
 
 def _swept(artwork: Artwork, wanted: NDArray[np.bool_]) -> Parts:

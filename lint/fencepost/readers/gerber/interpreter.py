@@ -16,7 +16,14 @@ from fencepost.readers.gerber.attributes import FEWEST_FIELDS, FUNCTION, Diction
 from fencepost.readers.gerber.macros import Macro, macro_aperture
 from fencepost.readers.gerber.operations import Format
 from fencepost.readers.gerber.setup import Setup
-from fencepost.readers.gerber.syntax import Statement, number_in, offset_of, tokens_of, whole_number_in
+from fencepost.readers.gerber.syntax import (
+    Statement,
+    aperture_words,
+    number_in,
+    offset_of,
+    tokens_of,
+    whole_number_in,
+)
 from fencepost.readers.gerber.transform import Transform
 from fencepost.source import SourceFile
 
@@ -150,6 +157,7 @@ class _Interpreter:
             "scaling": self.set_scaling,
             "set_attribute": self.set_attribute,
             "delete_attribute": self.delete_attribute,
+            "APERTURE": self.define_aperture_word,
             "SET_ATTRIBUTE": self.set_attribute_word,
             "DELETE_ATTRIBUTE": self.delete_attribute_word,
         }
@@ -196,8 +204,13 @@ class _Interpreter:
 
     def define_aperture(self, statement: Tree[Token]) -> None:
         """AD: a standard template or a macro with parameters."""
-        offset = offset_of(statement)
-        _, number_token, name, *tokens = tokens_of(statement)
+        self._define_aperture(offset_of(statement), *tokens_of(statement)[1:])
+
+    def define_aperture_word(self, word: Token) -> None:
+        """The same, in one word."""
+        self._define_aperture(offset_of(word) + 1, *aperture_words(word))
+
+    def _define_aperture(self, offset: int, number_token: Token, name: Token, *tokens: Token) -> None:
         number = self._new_number(number_token)
         parameters = [number_in(self.source, token, self.limits) for token in tokens]
         unit_mm = self.setup.unit_mm(offset, "the first aperture")

@@ -70,8 +70,9 @@ _WORDS = {
 _MOST_WORDS = 6
 
 _STATEMENT = re.compile(
-    r"(?P<DELETE_ATTRIBUTE>%TD[^%]*+%\s*+)|(?P<SET_ATTRIBUTE>%[^%]*+%\s*+)|(?P<SELECT>D0*+[1-9][0-9]++[^*]*+\*\s*+)"
-    r"|(?P<OPERATIONS>(?:[GXYIJ][^*]*+\*\s*+|(?!D0*+[1-9][0-9])[^%*]++\*\s*+)++)"
+    r"(?P<DELETE_ATTRIBUTE>%TD[^%]*+%\s*+)|(?P<APERTURE>%A[^%]*+%\s*+)|(?P<SET_ATTRIBUTE>%[^%]*+%\s*+)"
+    r"|(?P<SELECT>D0*+[1-9][0-9]++[^*]*+\*\s*+)|(?P<G36>G36[^*]*+\*\s*+)|(?P<G37>G37[^*]*+\*\s*+)"
+    r"|(?P<OPERATIONS>(?:[XYIJ][^*]*+\*\s*+|(?!D0*+[1-9][0-9]|G3[67])[^%*]++\*\s*+)++)"
 )
 """What a word DRAWING consists of, which has been found to be nothing else."""
 
@@ -117,6 +118,19 @@ def _statements(source: SourceFile, tree: Tree[Token], limits: Limits) -> Iterat
             if count > limits.words:
                 raise too_many_words(source, begin + found.start(), limits)
             yield _Part(found.lastgroup or "", found.group(), begin + found.start())
+
+
+def aperture_words(word: Token) -> Iterator[Token]:
+    """The words of an aperture that is one word: its number, its name or template, and its parameters."""
+    begin = (word.start_pos or 0) + len("%AD")
+    head, _, numbers = word[len("%AD") : word.index("*")].partition(",")
+    name = head[1:].lstrip("0123456789")
+    yield _Part("APERTURE", head.removesuffix(name), begin)
+    yield _Part("NAME", name, begin + len(head) - len(name))
+    begin += len(head) + 1
+    for number in numbers.split("X") if numbers else ():
+        yield _Part("DECIMAL", number, begin)
+        begin += len(number) + 1
 
 
 def offset_of(statement: Statement) -> int:
