@@ -6,6 +6,7 @@ the board, are out before any outline is cut.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -22,6 +23,10 @@ from fencepost.ranges import from_zero, ranges
 
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
+
+
+BLOCK = 3
+"""Squares to the side of a block: how far these are from anything is looked up first for all of them at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,13 +121,37 @@ def facing(areas: NDArray[np.object_], layer: NDArray[np.int32], side: float) ->
         yield Facing(int(own[0, 0]), int(own[0, 1]), grid, own[:, 2])
 
 
-def farthest(grid: Grid, square: NDArray[np.int64], sheet: NDArray[np.int64], points: Points) -> NDArray[np.float64]:
-    """(c): no place in a square (c) is farther from all points of its sheet (c) than this, in mm."""
-    middle = grid.middle(square)
+def farthest(
+    grid: Grid,
+    square: NDArray[np.int64],
+    sheet: NDArray[np.int64],
+    points: Points,
+    enough: NDArray[np.float64] | float = 0.0,
+) -> NDArray[np.float64]:
+    """(c): no place in a square (c) is farther from all points of its sheet (c) than this, in mm.
+
+    Where that is no more than `enough`, by sheet (s) or for all, it may be told less narrowly.
+    """
+    limit = np.broadcast_to(enough, int(points.sheet.max()) + 1)[sheet]
+    key = sheet * grid.count + grid.place(square) // BLOCK @ [1, grid.columns]
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    middle = grid.low + grid.side * (grid.place(square[first]) // BLOCK * BLOCK + (BLOCK - 1) / 2)
+    around = _farthest(middle, BLOCK * grid.side / 2, sheet[first], points)
+    # What a square by itself is told is more than what its block is told by no more than this.
+    away = around[which] + grid.side / 2 * (math.sqrt(2) - 1)
+    left = np.flatnonzero(away > limit)
+    away[left] = _farthest(grid.middle(square[left]), grid.side / 2, sheet[left], points)
+    return away
+
+
+def _farthest(
+    middle: NDArray[np.float64], half: float, sheet: NDArray[np.int64], points: Points
+) -> NDArray[np.float64]:
+    """How far the points nearest to the middles (c, 2) of squares of sheets (c) are from the farthest corner of each."""
     corners = np.concatenate([points.xy, middle])
     apart = side_by_side(int(points.sheet.max()) + 1, np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
     nearest = nearest_points(points.xy + apart[points.sheet], middle + apart[sheet])
-    return np.asarray(np.hypot(*(np.abs(middle - points.xy[nearest]) + grid.side / 2).T))
+    return np.asarray(np.hypot(*(np.abs(middle - points.xy[nearest]) + half).T))
 
 
 def _squares(grid: Grid, areas: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 
 from fencepost.distinct import point_keys
 
+SHORTER = 1e-7
+"""Of the length of a straight stroke: its ends without that much of it are no longer on an edge that they lie on."""
+
 
 def outlined(
     fills: NDArray[np.object_], lines: NDArray[np.object_], reach: NDArray[np.float64]
@@ -68,6 +71,10 @@ def _within(steps: NDArray[np.float64], fills: NDArray[np.object_], grown: NDArr
     drawn = np.flatnonzero(grown)
     line, fill = shapely.STRtree(fills[drawn]).query(shapely.linestrings(steps))
     shapely.prepare(fills[drawn])
-    inside = shapely.covers(fills[drawn[fill]], shapely.linestrings(steps[line]))
+    # Most go from edge to edge: all but their ends lies within, which is told fifty times sooner.
+    short = steps + SHORTER * (steps[:, ::-1] - steps)
+    inside = shapely.contains_properly(fills[drawn[fill]], shapely.linestrings(short[line]))
+    rest = np.flatnonzero(~inside)
+    inside[rest] = shapely.covers(fills[drawn[fill[rest]]], shapely.linestrings(steps[line[rest]]))
     np.maximum.at(highest, line[inside], grown[drawn[fill[inside]]])
     return highest

@@ -129,7 +129,7 @@ def _windows(
     grid = faced[0].grid
     square = np.concatenate([one.square for one in faced])
     sheet = np.repeat(np.arange(len(faced)), [len(one.square) for one in faced])
-    away = farthest(grid, square, sheet, ties)
+    away = farthest(grid, square, sheet, ties, nearer)
     far = away > nearer[sheet]
     if not (away > limits[sheet]).any():
         return np.empty(0, dtype=object), sheet[:0]
