@@ -147,7 +147,7 @@ def farthest(
 def _farthest(
     middle: NDArray[np.float64], half: float, sheet: NDArray[np.int64], points: Points
 ) -> NDArray[np.float64]:
-    """How far the points nearest to the middles (c, 2) of squares of sheets (c) are from the farthest corner of each."""
+    """How far the point nearest to the middle of each square (c, 2), on sheets (c), is from its farthest corner."""
     corners = np.concatenate([points.xy, middle])
     apart = side_by_side(int(points.sheet.max()) + 1, np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
     nearest = nearest_points(points.xy + apart[points.sheet], middle + apart[sheet])
