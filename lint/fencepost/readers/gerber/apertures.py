@@ -58,7 +58,7 @@ class ToolTable:
             self.entries.append((aperture, transform))
         return self._index[key]
 
-    def tools(self, indices: NDArray[np.int32]) -> tuple[Tool, ...]:
+    def tools(self, indices: NDArray[np.integer]) -> tuple[Tool, ...]:
         """The tools of some entries, none of them a block."""
         return tuple(_transformed(*self.entries[index]) for index in indices)
 

@@ -28,7 +28,7 @@ def read_gerber(source: SourceFile, limits: Limits = DEFAULT_LIMITS) -> Artwork:
         source, operations, program.states, program.tools, program.format.resolution_mm, limits
     )
     features = expand(source, program, drawn, run, container, limits)
-    used = np.unique(features.tool[features.tool >= 0])
+    used = np.flatnonzero(np.bincount(features.tool[features.tool >= 0]))
     renumbered = np.full(len(program.tools.entries) + 1, -1, np.int32)
     renumbered[used] = np.arange(len(used))
     tools, tool = program.tools.tools(used), renumbered[features.tool]
