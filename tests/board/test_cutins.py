@@ -59,6 +59,7 @@ def test_a_cut_in_to_a_hole_beyond_a_hole() -> None:
         pytest.param([(0, 0), (1, 0), (1, 1), (2, 1), (2, 0), (3, 0), (3, 2), (2, 2), (2, 1), (1, 1), (1, 2), (0, 2)],
                      id="two areas on a line"),
         pytest.param([(0, 0), (4, 0), (2, 0)], id="no area"),
+        pytest.param([(0, 0), (4, 0), (4, 4), (4, 0)], id="there and back"),
     ],
 )  # fmt: skip
 def test_what_is_no_area_with_holes_is_left_out(ring: list[tuple[float, float]]) -> None:

@@ -16,13 +16,15 @@ from fencepost.ranges import ranges
 
 Rows = NDArray[np.int64]
 
+FEWEST = 3
+"""Corners of a ring."""
+
 
 def uncut(points: NDArray[np.float64], contour: Rows) -> tuple[Rows, NDArray[np.object_]]:
     """Contours (k) that have cut-ins, and as a Polygon each (k) the areas with holes that they are without these.
 
-    `points` (n, 2) belong to the contours (n), numbered from 0 on; those of one stand together, with the first not
-    repeated at the end. What touches or crosses itself in any other way becomes a Polygon that is not valid, or is left
-    out.
+    `points` (n, 2) belong to the contours (n), by ascending numbers; the first one of each is not repeated at its end.
+    What touches or crosses itself in any other way becomes a Polygon that is not valid, or is left out.
     """
     if not len(points):
         return np.empty(0, dtype=np.int64), np.empty(0, dtype=object)
@@ -33,22 +35,8 @@ def uncut(points: NDArray[np.float64], contour: Rows) -> tuple[Rows, NDArray[np.
     has_cut = np.bincount(contour, back >= 0) > 0
     if not has_cut.any():
         return np.empty(0, dtype=np.int64), np.empty(0, dtype=object)
-    kept = np.flatnonzero((back < 0) & has_cut[contour])
-    row, ring = _rings(kept, ahead, back)
-
-    first = np.flatnonzero(np.diff(ring, prepend=-1))
-    owner, corners = contour[row[first]], np.diff(np.append(first, len(row)))
-    area = _enclosed(points[row], first)
-    order = np.lexsort((-np.abs(area), owner))  # of each contour the outline first
-    outline = np.diff(owner[order], prepend=-1) != 0
-    turn = np.sign(area[order])
-    odd = np.where(outline, turn == 0, turn != -turn[outline][np.cumsum(outline) - 1]) | (corners[order] < 3)
-    whole = np.bincount(owner[order], odd, minlength=len(has_cut)) == 0
-    order = order[whole[owner[order]]]
-    chosen = ranges(first[order], corners[order])
-    rings = shapely.linearrings(points[row[chosen]], indices=np.repeat(np.arange(len(order)), corners[order]))
-    number = np.cumsum(np.diff(owner[order], prepend=-1) != 0) - 1
-    return np.unique(owner[order]), shapely.polygons(rings, indices=number)
+    row, ring = _rings(np.flatnonzero((back < 0) & has_cut[contour]), ahead, back)
+    return _with_holes(points[row], ring, contour[row])
 
 
 def _ways_back(points: NDArray[np.float64], ahead: Rows, contour: Rows) -> Rows:
@@ -95,10 +83,31 @@ def _rings(kept: Rows, ahead: Rows, back: Rows) -> tuple[Rows, Rows]:
     return kept[ranges(begins[chosen], lengths[chosen])], np.repeat(np.array(ring, dtype=np.int64), lengths[chosen])
 
 
+def _with_holes(points: NDArray[np.float64], ring: Rows, contour: Rows) -> tuple[Rows, NDArray[np.object_]]:
+    """Contours (k), and the Polygon of the rings of each (k): the largest one is the outline, the others are holes.
+
+    Points (n, 2) by the rings (n) and contours (n) that they belong to. Left out is a contour of which another ring
+    turns the same way as the outline, or one encloses nothing.
+    """
+    first = np.flatnonzero(np.diff(ring, prepend=-1))
+    owner, corners = contour[first], np.diff(np.append(first, len(points)))
+    area = _enclosed(points, first)
+    order = np.lexsort((-np.abs(area), owner))
+    outline = np.diff(owner[order], prepend=-1) != 0
+    turn = np.sign(area[order])
+    around = turn[outline][np.cumsum(outline) - 1]
+    fits = (turn != 0) & (outline | (turn == -around)) & (corners[order] >= FEWEST)
+    whole = np.bincount(owner[order], ~fits) == 0
+    order = order[whole[owner[order]]]
+
+    chosen = ranges(first[order], corners[order])
+    rings = shapely.linearrings(points[chosen], indices=np.repeat(np.arange(len(order)), corners[order]))
+    found, number = np.unique(owner[order], return_inverse=True)
+    return found, shapely.polygons(rings, indices=number)
+
+
 def _enclosed(points: NDArray[np.float64], first: Rows) -> NDArray[np.float64]:
     """What rings enclose, in mm², negative where they turn right; each begins at a row `first`."""
-    if not len(first):
-        return np.empty(0)
     count = np.diff(np.append(first, len(points)))
     x, y = (points - np.repeat(points[first], count, axis=0)).T  # from a corner of each: no digits are lost
     after = np.arange(1, len(points) + 1)
