@@ -88,6 +88,12 @@ def beside_a_second_copy_of_ours(folder: Path) -> None:
     described(folder / "fencepost-9.9.dist-info", "[fencepost.rules]\nbuiltin = fencepost_rules\n")
 
 
+def with_more_of_ours(folder: Path) -> None:
+    """Of our own project, but not as plain as its entries are."""
+    entries = "# ours\n[fencepost.rules]\nbuiltin = fencepost_rules\none = odd.rules:One [extra]\n"
+    described(folder / "fencepost-9.9.dist-info", entries)
+
+
 def of_our_name(folder: Path) -> None:
     described(folder / "fencepost-9.9.dist-info", ENTRIES)
 
@@ -110,6 +116,7 @@ def described(folder: Path, entries: str) -> None:
         (with_spaces, ["False", "builtin", "odd"]),
         (in_development, ["False", "builtin", "odd"]),
         (of_our_name, ["False", "odd"]),
+        (with_more_of_ours, ["False", "builtin", "one"]),
     ],
 )
 def test_packs_are_those_that_the_library_finds(place: Path, made: Callable[[Path], None], expected: list[str]) -> None:

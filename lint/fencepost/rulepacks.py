@@ -17,19 +17,23 @@ if TYPE_CHECKING:
 
 GROUP = "fencepost.rules"
 
+OWN = "fencepost"
+"""The project that the built-in rules come with."""
+
 _ENTRIES = re.compile(rf"^\s*\[{re.escape(GROUP)}\]\s*$(.*?)(?=^\s*\[|\Z)", re.MULTILINE | re.DOTALL)
+_ENTRY = re.compile(r"\s*([\w.-]+)\s*=\s*([\w.]+)\s*")
 
 
 @dataclass(frozen=True)
 class OwnPack:
-    """The entry point of the rules that come with fencepost."""
+    """An entry point of our own project, which names a package or module."""
 
-    name: str = "builtin"
-    value: str = "fencepost_rules"
+    name: str
+    value: str
     dist: None = None
 
     def load(self) -> Any:
-        """The package."""
+        """What it names, imported."""
         return import_module(self.value)
 
 
@@ -40,25 +44,29 @@ def installed_packs() -> Sequence[RulePack]:
     """All of them.
 
     The library that knows every way to install one takes longer to import than most rules to run. It is not asked where
-    a look into the folders tells that there is only our own.
+    a look into the folders tells that our own project has the only ones.
     """
-    if _only_ours():
-        return (OwnPack(),)
+    own = _own_alone()
+    if own:
+        return own
     from importlib.metadata import entry_points
 
     return tuple(entry_points(group=GROUP))
 
 
-def _only_ours() -> bool:
-    """Whether our own pack is installed and surely no other."""
-    own = OwnPack()
+def _own_alone() -> tuple[OwnPack, ...]:
+    """Those of our own project, where surely no other has any; none where that cannot be told."""
     found = set(_declared())
-    return found == {("fencepost", f"{own.name} = {own.value}")}
+    if {project for project, _ in found} != {OWN} or len(found) > 1:
+        return ()
+    lines = [line for _, entries in found for line in entries.splitlines() if line.strip()]
+    read = [entry for line in lines if (entry := _ENTRY.fullmatch(line))]
+    return tuple(OwnPack(entry[1], entry[2]) for entry in read) if len(read) == len(lines) else ()
 
 
 def _declared() -> Iterator[tuple[str, str]]:
-    """The project and the entries of each pack (packaging.python.org: Entry points specification, and Recording
-    installed projects); two empty texts for what may hold some and is no plain folder of such projects."""
+    """The project and the entries of each that has some (packaging.python.org: Entry points specification, and
+    Recording installed projects); two empty texts for what may hold some and is no plain folder of such projects."""
     if any(hasattr(finder, "find_distributions") for finder in sys.meta_path if finder is not PathFinder):
         yield "", ""
     for folder in map(Path, sys.path):
