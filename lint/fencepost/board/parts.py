@@ -240,8 +240,8 @@ def _few_crossings(points: NDArray[np.float64], together: int, most: int) -> boo
 def _mended(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
     """Valid shapes for contours that touch or cross themselves.
 
-    A cut-in runs over its own edge twice: the area that the contour encloses by its corners is then the true one, and a
-    buffer of 0 finds it twenty times faster than general mending. Where the areas differ, the contour crosses itself.
+    Where one only touches itself, the area that it encloses by its corners is the true one, and a buffer of 0 finds it
+    twenty times faster than general mending. Where the areas differ, the contour crosses itself.
     """
     quick: NDArray[np.object_] = shapely.buffer(shapes, 0)
     enclosed = shapely.area(shapes)
