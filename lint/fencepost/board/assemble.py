@@ -35,7 +35,10 @@ def assemble(sources: Sources, settings: Settings) -> Board:
     stackup, stack_notes = stackup_of(sources, settings.board)
     holes = with_kinds(holes_of(sources.drills), sources.copper)
     make = partial(_layer_of, package=sources.package, holes=holes, limits=settings.limits)
-    layers = side_by_side(make, enumerate(sources.copper, 1))
+    # Those with most on them first, so that no processor is left alone with a large one at the end.
+    order = sorted(range(len(sources.copper)), key=lambda i: -len(sources.copper[i]))
+    made = dict(zip(order, side_by_side(make, [(i + 1, sources.copper[i]) for i in order]), strict=True))
+    layers = tuple(made[i] for i in range(len(order)))
     parts = tuple(own.parts for own in layers)
     layer, piece, touches = _numbered(layers)
     island = _islands(len(layer), touches, len(holes))
