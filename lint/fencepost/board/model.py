@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import field
 from enum import Enum, IntEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -187,8 +187,7 @@ class Pieces:
         return len(self.layer)
 
 
-@dataclass(frozen=True)
-class Pin:
+class Pin(NamedTuple):
     """A pad of a component: its number, net (index into Board.nets), layer and position in mm."""
 
     number: str

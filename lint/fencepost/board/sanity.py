@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from fencepost.board.sources import Drilled, Sources
-from fencepost.distinct import distinct_points
+from fencepost.distinct import distinct_points, point_keys
 from fencepost.errors import InputError, InputErrors
 from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Artwork, Kind
@@ -203,7 +203,8 @@ def _shift(pads: Points, holes: Points) -> str:
 
 def _share_alike(pads: Points, holes: Points) -> float:
     """The share of holes that lie exactly on a point, each hole and each point there once."""
-    return (len(pads) + len(holes) - len(distinct_points(np.concatenate([pads, holes])))) / len(holes)
+    keys = np.sort(np.concatenate([point_keys(pads), point_keys(holes)]))
+    return int((keys[1:] == keys[:-1]).sum()) / len(holes)
 
 
 def _share(pads: Points, holes: Points) -> float:
