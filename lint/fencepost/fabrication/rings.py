@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fencepost.board.boxes import around, grown
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
+from fencepost.clipping import clipped
 from fencepost.fabrication.build import TOLERANCE_MM
 
 MARGIN_MM = 0.02
@@ -237,9 +238,7 @@ def _clipped(copper: Copper, parts: NDArray[np.integer], windows: NDArray[np.obj
     reach = copper.reach[parts]
     cut: NDArray[np.object_] = copper.geometry[parts]
     long = np.flatnonzero(shapely.get_num_coordinates(cut) > LONG)
-    bounds = grown(shapely.bounds(windows[long]), 2 * reach[long])
-    for i, box in zip(long.tolist(), bounds.tolist(), strict=True):
-        cut[i] = shapely.clip_by_rect(cut[i], *box)
+    cut[long] = clipped(cut[long], grown(shapely.bounds(windows[long]), 2 * reach[long]))
     drawn = reach > 0
     cut[drawn] = shapely.buffer(cut[drawn], reach[drawn] + CLOSE_MM, quad_segs=STROKE)
     cut[~drawn] = shapely.buffer(cut[~drawn], CLOSE_MM, join_style="mitre")

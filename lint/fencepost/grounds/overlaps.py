@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import grown, spans
 from fencepost.board.model import Board
+from fencepost.clipping import clipped
 from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, boxes_of_pieces
 
@@ -104,8 +105,7 @@ def _near(board: Board, pieces: Sequence[int], regions: NDArray[np.object_]) -> 
     """The copper of each piece in the box around its region: with this cut out first, what follows is much faster."""
     areas = np.array([area_of(board, piece) for piece in pieces], dtype=object)
     boxes = grown(shapely.bounds(regions).reshape(-1, 4), AROUND_MM)
-    clips = [shapely.clip_by_rect(area, *box) for area, box in zip(areas, boxes.tolist(), strict=True)]
-    near = np.array(clips, dtype=object)
+    near = clipped(areas, boxes)
     wrong = ~shapely.is_valid(near)
     near[wrong] = areas[wrong]
     return near

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from fencepost.clipping import clipped
 from fencepost.frozen import dataclass
 from fencepost.ranges import ranges
 
@@ -79,12 +80,9 @@ def _clip(
     rows, columns = shape
     side = 1 << max(rows - 1, columns - 1).bit_length()
     at = np.zeros((1, 2), dtype=np.int64)
-    pieces: Shapes = np.array([outline], dtype=object)
+    pieces: Shapes = np.array([outline], dtype=object)  # The first block is larger than all of it.
     whole: list[Ints] = [np.empty(0, dtype=np.int64)]
     while True:
-        low = np.array(corner) + step * at
-        block = shapely.box(low[:, 0], low[:, 1], low[:, 0] + side * step, low[:, 1] + side * step)
-        pieces = _polygons(shapely.intersection(pieces, block))
         area = shapely.area(pieces)
         full = area >= (side * step) ** 2 * (1 - _SLIVER)
         some = ~full & (area > step * step * _SLIVER)
@@ -98,16 +96,32 @@ def _clip(
         side //= 2
         quarter = np.array([[0, 0], [side, 0], [0, side], [side, side]])
         at = (at[:, None] + quarter).reshape(-1, 2)
-        pieces = np.repeat(pieces, 4)
+        low = np.array(corner) + step * at
+        pieces = _quartered(pieces, np.hstack([low, low + side * step]), step)
     parts, owner = shapely.get_parts(pieces, return_index=True)
     keep = shapely.area(parts) > step * step * _SLIVER
     parts, owner = parts[keep], owner[keep]
     return np.concatenate(whole), at[owner, 1] * columns + at[owner, 0], parts
 
 
+def _quartered(shapes: Shapes, boxes: Floats, step: float) -> Shapes:
+    """(4 n): the four quarters of each shape (n), in boxes (4 n, 4) that together hold all of it."""
+    wholes, bounds = np.repeat(shapes, 4), np.repeat(shapely.bounds(shapes), 4, axis=0)
+    inside = ((bounds[:, :2] >= boxes[:, :2]) & (bounds[:, 2:] <= boxes[:, 2:])).all(axis=1)
+    apart = ((bounds[:, 2:] <= boxes[:, :2]) | (bounds[:, :2] >= boxes[:, 2:])).any(axis=1)
+    quarters: Shapes = np.where(inside, wholes, Polygon())
+    cut = np.flatnonzero(~inside & ~apart)
+    quarters[cut] = clipped(wholes[cut], boxes[cut])
+    lost = np.abs(shapely.area(quarters).reshape(-1, 4).sum(axis=1) - shapely.area(shapes)) > step * step * _SLIVER
+    wrong = cut[lost[cut // 4] | ~shapely.is_valid(quarters[cut])]
+    quarters[wrong] = shapely.intersection(wholes[wrong], shapely.box(*boxes[wrong].T))
+    return _polygons(quarters)
+
+
 def _polygons(shapes: Shapes) -> Shapes:
     """Without the points and lines in which areas touch."""
-    for i in np.flatnonzero(shapely.get_type_id(shapes) == shapely.GeometryType.GEOMETRYCOLLECTION):
+    mixed = (shapely.get_type_id(shapes) == shapely.GeometryType.GEOMETRYCOLLECTION) & ~shapely.is_empty(shapes)
+    for i in np.flatnonzero(mixed):
         shapes[i] = MultiPolygon([part for part in shapes[i].geoms if part.geom_type == "Polygon"])
     return shapes
 

@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fencepost.board.model import TOUCH_MM, Board, Copper
 from fencepost.board.shared import shared
+from fencepost.clipping import clipped
 from fencepost.frozen import dataclass
 from fencepost.readers.artwork import Kind
 
@@ -114,12 +115,12 @@ def _halves(
     across, along = np.where(wide, (x0 + x1) / 2, x1), np.where(wide, y1, (y0 + y1) / 2)
     first = np.stack([x0, y0, across + wide * LAP_MM / 2, along + ~wide * LAP_MM / 2], axis=1)
     second = np.stack([np.where(wide, across - LAP_MM / 2, x0), np.where(wide, y0, along - LAP_MM / 2), x1, y1], axis=1)
-    clipped = _clip(shapes, first), _clip(shapes, second)
+    halves = clipped(shapes, first), clipped(shapes, second)
     # The fast way may lose some; that both halves lose the lap is no matter.
-    lost = shapely.area(clipped).sum(axis=0) < shapely.area(shapes) - LOST_MM2
-    for half, boxes in zip(clipped, (first, second), strict=True):
+    lost = shapely.area(halves).sum(axis=0) < shapely.area(shapes) - LOST_MM2
+    for half, boxes in zip(halves, (first, second), strict=True):
         half[lost] = shapely.intersection(wholes[owner[lost]], shapely.box(*boxes[lost].T))
-    return _areas(np.concatenate(clipped), np.concatenate([owner, owner]))
+    return _areas(np.concatenate(halves), np.concatenate([owner, owner]))
 
 
 def _areas(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
@@ -127,13 +128,6 @@ def _areas(shapes: NDArray[np.object_], owner: NDArray[np.int64]) -> tuple[NDArr
     parts, row = shapely.get_parts(shapes, return_index=True)
     areas = shapely.area(parts) > 0
     return parts[areas], owner[row[areas]]
-
-
-def _clip(shapes: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[np.object_]:
-    """Each polygon within its own box (x0, y0, x1, y1), the fast way."""
-    clipped = np.empty(len(shapes), dtype=object)
-    clipped[:] = [shapely.clip_by_rect(shape, *box) for shape, box in zip(shapes, boxes.tolist(), strict=True)]
-    return clipped
 
 
 def _soldered(board: Board, copper: Copper) -> NDArray[np.bool_]:
