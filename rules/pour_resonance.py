@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Annotated
 
 import numpy as np
 from msgspec import Meta
 
 from fencepost.board.model import Board, NetKind
+from fencepost.checking.copies import copies_pay
 from fencepost.checking.finding import Figure, Finding, Remark, Severity, Unchecked
 from fencepost.checking.places import at_copper, at_hole
 from fencepost.checking.rule import Rule, RuleOptions
@@ -20,11 +22,15 @@ from fencepost.physics.cavity import Cavity, cavity_modes, frequency_with_tie
 from fencepost.physics.waves import wavelength
 from fencepost.placement.need import Need
 from fencepost.placement.via import common_via
+from fencepost.processes import in_processes
 from fencepost.settings.model import Settings
 from fencepost.units import Ratio, with_prefix
 
 MODES = 3
 """Resonances that are worked out."""
+
+TOGETHER = 256
+"""Overlaps that are looked at between two looks at the clock, where several processes do so."""
 
 
 class PourResonance(Rule):
@@ -85,17 +91,29 @@ class PourResonance(Rule):
         plating = build_of(settings.board).plating
         drill = settings.placement.drill or common_via(board)[0]
         limit = options.margin * frequency.value
-        for overlap in overlaps_of(board, limit, plating):
-            between = _between(board, overlap)
-            try:
-                if not may_resonate(overlap, limit):
-                    continue
-                cavity = cavity_modes(overlap.outline, overlap.centres, overlap.diameters, overlap.permittivity, MODES)
-                if cavity.frequencies[0] / overlap.slowing <= limit * (1 + 1e-9):
-                    yield self._finding(board, overlap, cavity, frequency, options.margin, drill + plating)
-            except (ValueError, ArithmeticError, np.linalg.LinAlgError) as error:
-                x, y = overlap.outline.representative_point().coords[0]
-                yield self.unchecked(f"the ground between {between} about ({x:.2f}, {y:.2f}): {error}")
+        # The largest first: they take longest, and each is looked at by whichever process has nothing else to do.
+        overlaps = sorted(overlaps_of(board, limit, plating), key=lambda overlap: -overlap.outline.area)
+        judge = partial(self._judged, board, frequency, options.margin, drill + plating)
+        for begin in range(0, len(overlaps), TOGETHER):
+            some = overlaps[begin : begin + TOGETHER]
+            said = in_processes(judge, some) if copies_pay(board) else map(judge, some)
+            yield from (one for one in said if one is not None)
+
+    def _judged(
+        self, board: Board, frequency: GroundFrequency, margin: float, drilled: float, overlap: Overlap
+    ) -> Finding | Unchecked | None:
+        """What is to be said of an overlap, if anything is."""
+        limit = margin * frequency.value
+        try:
+            if not may_resonate(overlap, limit):
+                return None
+            cavity = cavity_modes(overlap.outline, overlap.centres, overlap.diameters, overlap.permittivity, MODES)
+            if cavity.frequencies[0] / overlap.slowing <= limit * (1 + 1e-9):
+                return self._finding(board, overlap, cavity, frequency, margin, drilled)
+        except (ValueError, ArithmeticError, np.linalg.LinAlgError) as error:
+            x, y = overlap.outline.representative_point().coords[0]
+            return self.unchecked(f"the ground between {_between(board, overlap)} about ({x:.2f}, {y:.2f}): {error}")
+        return None
 
     def _finding(
         self, board: Board, overlap: Overlap, cavity: Cavity, frequency: GroundFrequency, margin: float, drilled: float
