@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from fencepost.board.boxes import grown
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
+from fencepost.clipping import clipped
 from fencepost.frozen import dataclass
-from fencepost.grounds.areas import area_of, extents_of, ground_pieces
+from fencepost.grounds.areas import area_of, areas_of, extents_of, ground_pieces
 from fencepost.grounds.joins import joins_of
-from fencepost.grounds.overlaps import NARROW_MM, Pair, pairs_of
+from fencepost.grounds.overlaps import AROUND_MM, NARROW_MM, Pair, pairs_of
 from fencepost.physics.mesh import mesh_of
 from fencepost.physics.posts import post_stiffness
 from fencepost.physics.waves import SPEED_OF_LIGHT, wavelength
@@ -83,7 +85,9 @@ def overlaps_of(board: Board, frequency: float, plating: float) -> Iterator[Over
     large = set(pieces[extents > least].tolist())
     joins = joins_of(board, shortest / SMALL)
     # Smaller pieces count where they lie between two others.
-    for pair in pairs_of(board, pieces[extents > shortest / SMALL]):
+    counting = pieces[extents > shortest / SMALL]
+    areas_of(board, counting)  # At once: one by one, as they are asked for, costs far more.
+    for pair in pairs_of(board, counting):
         rows = joins.between([pair.upper], [pair.lower]) if {pair.upper, pair.lower} <= large else ()
         if len(rows) and board.pieces.net[pair.upper] == board.pieces.net[pair.lower]:
             er = board.stackup.permittivity(*board.pieces.layer[[pair.upper, pair.lower]].tolist())
@@ -94,8 +98,12 @@ def overlaps_of(board: Board, frequency: float, plating: float) -> Iterator[Over
 
 def _common(board: Board, pair: Pair, least: float) -> NDArray[np.object_]:
     """Polygons in which two pieces lie over one another and none of those between, more than `least` mm across."""
-    common = shapely.intersection(_coarse(board, pair.upper), _coarse(board, pair.lower))
-    parts = _across(common, least)
+    both = np.array([_coarse(board, pair.upper), _coarse(board, pair.lower)], dtype=object)
+    # What lies beyond the other piece is cut off first: a large one then costs no more than a small one.
+    near = clipped(both, np.tile(grown(np.array(pair.box), AROUND_MM), (2, 1)))
+    wrong = ~shapely.is_valid(near)
+    near[wrong] = both[wrong]
+    parts = _across(shapely.intersection(*near), least)
     between = np.array(pair.between, dtype=np.int64)
     # All pieces of a layer at once: they do not meet, and are one valid shape.
     for layer in np.unique(board.pieces.layer[between]):
