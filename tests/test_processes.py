@@ -164,6 +164,29 @@ def test_nothing_is_left_behind_when_work_is_interrupted() -> None:
         os.kill(copies[0], 0)
 
 
+def test_a_copy_whose_process_is_gone_takes_no_more() -> None:
+    """Killed while both are at an item: the copy ends with its own, and the log with it."""
+    log, noted = os.pipe()
+    go, free = os.pipe()
+
+    def wait(i: int) -> None:
+        os.write(noted, b"x")
+        os.read(go, 1)
+
+    process = os.fork()
+    if not process:
+        try:
+            in_processes(wait, range(6))
+        finally:
+            os._exit(0)
+    os.close(noted)
+    assert os.read(log, 1) + os.read(log, 1) == b"xx"
+    os.kill(process, signal.SIGKILL)
+    os.waitpid(process, 0)
+    os.write(free, b"......")
+    assert os.read(log, 1) == b""
+
+
 def test_copies_begin_at_once_and_this_process_joins_them() -> None:
     """The copy has done both items before this process asks for any."""
     here = os.getpid()

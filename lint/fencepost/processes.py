@@ -67,6 +67,7 @@ class Work(Generic[Item, Made]):
         self._left = iter(range(len(self._chunks)))
         self._first: int | None = None
         self._shared: _Shared | None = None
+        self._begun_by = os.getpid()
         self._copies: list[_Copy[Made]] = []
         others = min(cpu_count(), len(self._chunks)) - 1 if copied and can_fork() else 0
         if others > 0:
@@ -124,7 +125,12 @@ class Work(Generic[Item, Made]):
                 yield i, self._tried(partial(self._more_of, each, spare, shared.undone))
 
     def _taken(self) -> int | None:
-        """The next chunk, which then is nobody else's; of a copy its own first one, to begin with."""
+        """The next chunk, which then is nobody else's; of a copy its own first one, to begin with.
+
+        None once the process that began this is gone: nobody would hear of it.
+        """
+        if self._begun_by not in (os.getpid(), os.getppid()):
+            return None
         if self._first is not None:
             first, self._first = self._first, None
             return first
