@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from fencepost.clipping import clipped
+from fencepost.clipping import clipped, shortened
 
 
 def star(random: np.random.Generator, corners: int) -> shapely.Polygon:
@@ -44,6 +44,18 @@ def test_where_the_fast_way_fails_the_sure_way_is_gone(monkeypatch: pytest.Monke
     monkeypatch.setattr(shapely, "clip_by_rect", failing)
     (found,) = clipped(np.array([shapely.box(0, 0, 4, 4)], dtype=object), np.array([[1.0, 1, 9, 9]]))
     assert found.equals(shapely.box(1, 1, 4, 4))
+
+
+@pytest.mark.parametrize("corners", [5, 30, 400])
+def test_what_is_shortened_is_valid_and_the_same_within_the_box(corners: int) -> None:
+    random = np.random.default_rng(corners)
+    shapes = np.array([star(random, corners) for _ in range(60)], dtype=object)
+    low = random.uniform(-8, 6, (60, 2))
+    boxes = np.hstack([low, low + random.uniform(0.1, 9, (60, 2))])
+    found, box = shortened(shapes, boxes), shapely.box(*boxes.T)
+    assert shapely.is_valid(found).all()
+    apart = shapely.symmetric_difference(shapely.intersection(found, box), shapely.intersection(shapes, box))
+    assert shapely.area(apart).max() < 1e-9
 
 
 def test_nothing_to_clip() -> None:

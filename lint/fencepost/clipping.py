@@ -19,6 +19,15 @@ def clipped(shapes: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[
     return found
 
 
+def shortened(shapes: NDArray[np.object_], boxes: NDArray[np.float64]) -> NDArray[np.object_]:
+    """The same, valid, and all of a shape where that is not to be had: for what is cut further inside of the boxes,
+    and costs less the fewer corners there are."""
+    found = clipped(shapes, boxes)
+    wrong = ~shapely.is_valid(found)
+    found[wrong] = shapes[wrong]
+    return found
+
+
 def _clip(shape: BaseGeometry, box: list[float]) -> BaseGeometry:
     try:
         return shapely.clip_by_rect(shape, *box)

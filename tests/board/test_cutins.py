@@ -74,6 +74,13 @@ def test_a_line_out_and_back_is_no_part_of_an_area() -> None:
     assert areas[0].equals(shapely.box(0, 0, 4, 4))
 
 
+def test_many_lines_out_and_back_from_one_corner() -> None:
+    spikes = [at for i in range(50) for at in ((1 + i / 50, 1.0), (0, 0))]
+    ring = [(0, 0), *spikes, (4, 0), (4, 4), (0, 4)]
+    _, areas = uncut(np.array(ring, dtype=float), np.zeros(len(ring), dtype=np.int64))
+    assert areas[0].equals(shapely.box(0, 0, 4, 4))
+
+
 def test_contours_that_share_an_edge_keep_it() -> None:
     """The same edge in two contours, there and back, is no cut-in."""
     left = [(0, 0), (4, 0), (4, 4), (0, 4)]

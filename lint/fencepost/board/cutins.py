@@ -62,8 +62,10 @@ def _rings(kept: Rows, ahead: Rows, back: Rows) -> tuple[Rows, Rows]:
     """What is left of contours, points (k), in closed ways, one after the other, without the sides that have a way
     back; and the number of its ring for each (k)."""
     follow = ahead[kept]
-    while len(stuck := np.flatnonzero(back[follow] >= 0)):
+    stuck = np.flatnonzero(back[follow] >= 0)
+    while len(stuck):
         follow[stuck] = ahead[back[follow[stuck]]]
+        stuck = stuck[back[follow[stuck]] >= 0]
     place = np.searchsorted(kept, follow)
     begins = np.flatnonzero(np.concatenate([[-1], place[:-1]]) != np.arange(len(kept)))
     lengths = np.diff(np.append(begins, len(kept)))

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from fencepost.board.boxes import grown
 from fencepost.board.model import Board
 from fencepost.board.shared import shared
-from fencepost.clipping import clipped
+from fencepost.clipping import shortened
 from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, areas_of, extents_of, ground_pieces
 from fencepost.grounds.joins import joins_of
@@ -100,9 +100,7 @@ def _common(board: Board, pair: Pair, least: float) -> NDArray[np.object_]:
     """Polygons in which two pieces lie over one another and none of those between, more than `least` mm across."""
     both = np.array([_coarse(board, pair.upper), _coarse(board, pair.lower)], dtype=object)
     # What lies beyond the other piece is cut off first: a large one then costs no more than a small one.
-    near = clipped(both, np.tile(grown(np.array(pair.box), AROUND_MM), (2, 1)))
-    wrong = ~shapely.is_valid(near)
-    near[wrong] = both[wrong]
+    near = shortened(both, np.tile(grown(np.array(pair.box), AROUND_MM), (2, 1)))
     parts = _across(shapely.intersection(*near), least)
     between = np.array(pair.between, dtype=np.int64)
     # All pieces of a layer at once: they do not meet, and are one valid shape.

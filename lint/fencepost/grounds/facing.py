@@ -24,7 +24,6 @@ from fencepost.ranges import from_zero, ranges
 SHORT = 0.9
 """Of a square's side: edges are looked at in parts no longer than this, so that each crosses one row of middles."""
 
-
 BLOCK = 3
 """Squares to the side of a block: how far these are from anything is looked up first for all of them at once."""
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fencepost.board.boxes import grown, spans
 from fencepost.board.model import Board
-from fencepost.clipping import clipped
+from fencepost.clipping import shortened
 from fencepost.frozen import dataclass
 from fencepost.grounds.areas import area_of, boxes_of_pieces
 
@@ -105,7 +105,4 @@ def _near(board: Board, pieces: Sequence[int], regions: NDArray[np.object_]) -> 
     """The copper of each piece in the box around its region: with this cut out first, what follows is much faster."""
     areas = np.array([area_of(board, piece) for piece in pieces], dtype=object)
     boxes = grown(shapely.bounds(regions).reshape(-1, 4), AROUND_MM)
-    near = clipped(areas, boxes)
-    wrong = ~shapely.is_valid(near)
-    near[wrong] = areas[wrong]
-    return near
+    return shortened(areas, boxes)
